@@ -143,6 +143,15 @@ const (
 	GuidedStep NozzleKind = "guided-step" // tip with a fence that rides on the hem
 )
 
+// Layer is one pass of material along a seam.
+type Layer string
+
+// The layers, in the order they are laid.
+const (
+	Bed  Layer = "bed"  // thin wet bed that the bead is set into
+	Bead Layer = "bead" // the bead itself
+)
+
 // The words of each kind in their usual order. They are functions so that
 // no caller can change the vocabulary.
 
@@ -189,6 +198,9 @@ func Severities() []Severity { return []Severity{Note, Query, Stop} }
 
 // NozzleKinds lists the kinds of nozzle tip.
 func NozzleKinds() []NozzleKind { return []NozzleKind{RoundTip, Spreader, GuidedStep} }
+
+// Layers lists the layers in the order they are laid.
+func Layers() []Layer { return []Layer{Bed, Bead} }
 
 // Known reports whether w is one of all: Known(c, Classes()).
 func Known[W ~string](w W, all []W) bool {

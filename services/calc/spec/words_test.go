@@ -54,6 +54,7 @@ func TestVocabulariesAreKebabCaseAndUnique(t *testing.T) {
 	check("coat", texts(Coats()))
 	check("severity", texts(Severities()))
 	check("nozzle", texts(NozzleKinds()))
+	check("layer", texts(Layers()))
 }
 
 func texts[W ~string](ws []W) []string {
