@@ -1,0 +1,177 @@
+// Package vin checks vehicle identification numbers: 17 characters (ISO
+// 3779), the alphabet without I, O and Q, the check digit and the model
+// year of 49 CFR 565.15.
+package vin
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// Length is how many characters a vehicle identification number has.
+const Length = 17
+
+// Result is what can be said about a number. Reasons are sentences for
+// people; they are never nil, and empty when there is nothing to say.
+type Result struct {
+	VIN         string // as checked: upper case, no spaces around it
+	Valid       bool
+	CheckDigit  string // what position 9 should be; "" when not computable
+	CheckMatch  bool   // position 9 is CheckDigit
+	ModelYear   int    // 0 when the code in position 10 names no year
+	Reasons     []string
+	Suggestions []string // numbers one misread character away that check out
+}
+
+// weights are the factors of positions 1 to 17 of 49 CFR 565.15, table IV.
+var weights = [Length]int{8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2}
+
+// yearCodes are the codes of position 10 in order from 1980 and again from
+// 2010 (49 CFR 565.15, table VII).
+const yearCodes = "ABCDEFGHJKLMNPRSTVWXY123456789"
+
+// value is the number that 49 CFR 565.15, table III gives a character.
+func value(c byte) (int, bool) {
+	switch {
+	case c >= '0' && c <= '9':
+		return int(c - '0'), true
+	case c >= 'A' && c <= 'H':
+		return int(c-'A') + 1, true
+	case c >= 'J' && c <= 'N':
+		return int(c-'J') + 1, true
+	case c == 'P':
+		return 7, true
+	case c == 'R':
+		return 9, true
+	case c >= 'S' && c <= 'Z':
+		return int(c-'S') + 2, true
+	}
+	return 0, false
+}
+
+// Check checks a number. Lower case is read as upper. It is invalid when it
+// has not 17 characters of the alphabet, or when its first character is 1
+// to 5 (North America, where the check digit is law) and the check digit
+// does not match; elsewhere a mismatch is only a reason.
+func Check(text string) Result {
+	v := strings.ToUpper(strings.TrimSpace(text))
+	r := Result{VIN: v, Reasons: []string{}, Suggestions: []string{}}
+	if why := shape(v); len(why) > 0 {
+		r.Reasons = why
+		r.Suggestions = suggest(v)
+		return r
+	}
+	r.Valid = true
+	digit := checkDigit(v)
+	r.CheckDigit = string(digit)
+	r.CheckMatch = v[8] == digit
+	northAmerican := v[0] >= '1' && v[0] <= '5'
+	if !r.CheckMatch {
+		if northAmerican {
+			r.Valid = false
+			r.Reasons = append(r.Reasons, fmt.Sprintf(
+				"position 9 is %c, the check digit of 49 CFR 565.15 is %c; read the number again", v[8], digit))
+			r.Suggestions = suggest(v)
+		} else {
+			r.Reasons = append(r.Reasons, fmt.Sprintf(
+				"position 9 is %c where a check digit would be %c; vehicles built for other markets need not carry one", v[8], digit))
+		}
+	}
+	r.ModelYear = modelYear(v)
+	if r.ModelYear == 0 {
+		r.Reasons = append(r.Reasons, fmt.Sprintf("position 10 is %c, which names no model year", v[9]))
+	}
+	return r
+}
+
+// shape says what is wrong with length and alphabet.
+func shape(v string) []string {
+	var why []string
+	if n := len([]rune(v)); n != Length {
+		why = append(why, fmt.Sprintf("it has %d characters, a vehicle identification number has %d", n, Length))
+	}
+	for i, c := range []rune(v) {
+		if i == Length {
+			break
+		}
+		if c < 128 {
+			if _, ok := value(byte(c)); ok {
+				continue
+			}
+		}
+		why = append(why, fmt.Sprintf("position %d is %q; allowed are digits and capitals without I, O and Q", i+1, c))
+	}
+	return why
+}
+
+// checkDigit is the weighted sum modulo 11, ten written X. The number must
+// have passed shape.
+func checkDigit(v string) byte {
+	sum := 0
+	for i := range Length {
+		n, _ := value(v[i])
+		sum += n * weights[i]
+	}
+	return "0123456789X"[sum%11]
+}
+
+// modelYear reads position 10; a letter in position 7 puts it in 2010 to
+// 2039, a digit in 1980 to 2009 (49 CFR 565.15, passenger cars and light
+// trucks).
+func modelYear(v string) int {
+	i := strings.IndexByte(yearCodes, v[9])
+	if i < 0 {
+		return 0
+	}
+	if v[6] >= '0' && v[6] <= '9' {
+		return 1980 + i
+	}
+	return 2010 + i
+}
+
+// lookalikes are characters that people misread for each other on a plate
+// behind glass. Common practice, no source.
+var lookalikes = map[byte]string{
+	'I': "1", 'O': "0", 'Q': "0", '0': "D", 'D': "0", '1': "7L", '7': "1", 'L': "1",
+	'2': "Z", 'Z': "2", '5': "S6", 'S': "5", '6': "G5", 'G': "6", '8': "B3", 'B': "8",
+	'3': "8", 'U': "V", 'V': "U", 'M': "N", 'N': "M",
+}
+
+// suggest lists numbers that check out after the forbidden letters were
+// read as digits and then at most one look-alike or one swapped pair was
+// put right. Sorted; nothing when the length is wrong.
+func suggest(v string) []string {
+	if len(v) != Length {
+		return []string{}
+	}
+	plain := strings.NewReplacer("I", "1", "O", "0", "Q", "0").Replace(v)
+	if len(shape(plain)) > 0 {
+		return []string{}
+	}
+	found := map[string]bool{}
+	try := func(b []byte) {
+		if s := string(b); s != v && checkDigit(s) == s[8] {
+			found[s] = true
+		}
+	}
+	try([]byte(plain))
+	for i := range Length {
+		for _, c := range []byte(lookalikes[plain[i]]) {
+			b := []byte(plain)
+			b[i] = c
+			try(b)
+		}
+		if i+1 < Length {
+			b := []byte(plain)
+			b[i], b[i+1] = b[i+1], b[i]
+			try(b)
+		}
+	}
+	out := make([]string, 0, len(found))
+	for s := range found {
+		out = append(out, s)
+	}
+	sort.Strings(out)
+	return out
+}
