@@ -1,0 +1,196 @@
+// Package natsd runs the shop's NATS server inside the process, with a
+// JetStream store in which an acknowledgement means on disk.
+//
+// The server itself would let two processes open one store folder, and both
+// would acknowledge; a lock file in the folder prevents it. It would
+// also start with a port that another program holds and merely never become
+// ready; the port is tried first. And it would by default acknowledge up to
+// two minutes before it writes to disk; here that is no option, and Start
+// asks the running server whether it obeys.
+package natsd
+
+import (
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/nats-io/nats-server/v2/server"
+	"github.com/nats-io/nats.go"
+
+	"seamwright/services/fault"
+)
+
+// Options of the server.
+type Options struct {
+	StoreDir string // folder of the store; made if it is not there
+	Name     string // the server's name in logs and to clients; "seamwright" if empty
+
+	// Listen opens a TCP port at Host and Port for the shop's other
+	// processes; without it only this process can connect. Port 0 takes
+	// any free one; Host "" is the loopback address.
+	Listen bool
+	Host   string
+	Port   int
+
+	MaxStore int64         // bytes on disk; 0: what the server finds fit for the disk
+	Ready    time.Duration // how long a start may take; 0: 30 s
+	Logger   *slog.Logger  // nil: slog.Default
+}
+
+// MaxMemory is how many bytes of memory streams the server may hold. The
+// journal has none; only the state of its readers lives there.
+const MaxMemory = 64 << 20
+
+// Server is a running server and the lock on its folder.
+type Server struct {
+	srv  *server.Server
+	lock *os.File
+	log  *slog.Logger
+}
+
+// Start locks the folder and starts the server, ready for connections. Its
+// faults are unavailable: "store-in-use", "port-taken", "server-not-ready".
+func Start(o Options) (*Server, error) {
+	o = o.withDefaults()
+	if o.StoreDir == "" {
+		return nil, fault.Bad("store folder", `""`, "name the folder that holds the journal")
+	}
+	if err := os.MkdirAll(o.StoreDir, 0o700); err != nil {
+		return nil, fault.Wrap(err, fault.Unavailable, "store-folder", "make the folder writable for this user")
+	}
+	lock, err := lockFolder(o.StoreDir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{lock: lock, log: o.Logger}
+	if err := s.start(o); err != nil {
+		s.Stop()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (o Options) withDefaults() Options {
+	if o.Name == "" {
+		o.Name = "seamwright"
+	}
+	if o.Host == "" {
+		o.Host = "127.0.0.1"
+	}
+	if o.Ready == 0 {
+		o.Ready = 30 * time.Second
+	}
+	if o.Logger == nil {
+		o.Logger = slog.Default()
+	}
+	return o
+}
+
+func (s *Server) start(o Options) error {
+	opts := &server.Options{
+		ServerName: o.Name, DontListen: !o.Listen,
+		JetStream: true, StoreDir: o.StoreDir, SyncAlways: true,
+		JetStreamMaxMemory: MaxMemory, JetStreamMaxStore: o.MaxStore,
+		NoSigs: true, DisableJetStreamBanner: true,
+	}
+	if o.Listen {
+		if err := tryPort(o.Host, o.Port); err != nil {
+			return err
+		}
+		opts.Host, opts.Port = o.Host, o.Port
+		if o.Port == 0 {
+			opts.Port = server.RANDOM_PORT
+		}
+	}
+	srv, err := server.NewServer(opts)
+	if err != nil {
+		return fault.Wrap(err, fault.Unavailable, "server-not-ready", "look at the options in the message")
+	}
+	s.srv = srv
+	srv.SetLoggerV2(&logger{s.log.With("part", "nats-server")}, false, false, false)
+	srv.Start()
+	if !srv.ReadyForConnections(o.Ready) {
+		return fault.New(fault.Unavailable, "server-not-ready",
+			fmt.Sprintf("the journal's server in %s was not ready within %s", o.StoreDir, o.Ready),
+			"look for the reason in the log just above, free the disk or the port, start again")
+	}
+	return s.checkSync()
+}
+
+// checkSync asks the running server for its own settings.
+func (s *Server) checkSync() error {
+	v, err := s.srv.Varz(nil)
+	if err != nil {
+		return fault.Wrap(err, fault.Unavailable, "server-not-ready", "start again")
+	}
+	if v.JetStream.Config == nil || !v.JetStream.Config.SyncAlways {
+		return fault.New(fault.Unavailable, "sync-off",
+			"the journal's server acknowledges before it writes to disk", "this program version must not be used")
+	}
+	return nil
+}
+
+// Connect makes a connection inside the process. It comes back by itself;
+// a request while it is away fails at once and is never sent later.
+func (s *Server) Connect(name string) (*nats.Conn, error) {
+	return connect("", name, s.log, nats.InProcessServer(s.srv))
+}
+
+// Dial makes a connection over TCP, for another process of the shop, with
+// the same habits as Connect.
+func Dial(url, name string, log *slog.Logger, opts ...nats.Option) (*nats.Conn, error) {
+	if log == nil {
+		log = slog.Default()
+	}
+	return connect(url, name, log, opts...)
+}
+
+func connect(url, name string, log *slog.Logger, opts ...nats.Option) (*nats.Conn, error) {
+	nc, err := nats.Connect(url, append([]nats.Option{
+		nats.Name(name), nats.MaxReconnects(-1), nats.ReconnectWait(250 * time.Millisecond),
+		nats.ReconnectBufSize(-1),
+		nats.ErrorHandler(func(_ *nats.Conn, sub *nats.Subscription, err error) {
+			subject := ""
+			if sub != nil {
+				subject = sub.Subject
+			}
+			log.Warn("bus connection", "name", name, "subject", subject, "err", err)
+		}),
+	}, opts...)...)
+	if err != nil {
+		return nil, fault.Wrap(err, fault.Unavailable, "bus-unreachable", "check that the shop's journal server runs and try again")
+	}
+	return nc, nil
+}
+
+// URL is where other processes connect, "" when the server does not listen.
+func (s *Server) URL() string {
+	if s.srv.Addr() == nil {
+		return ""
+	}
+	return s.srv.ClientURL()
+}
+
+// Varz gives the running server's own account of itself.
+func (s *Server) Varz() (*server.Varz, error) { return s.srv.Varz(nil) }
+
+// Folder is where the server keeps a stream of its one account.
+func Folder(storeDir, stream string) string {
+	return filepath.Join(storeDir, "jetstream", server.DEFAULT_GLOBAL_ACCOUNT, "streams", stream)
+}
+
+// Stop ends the server, waits until nothing of it runs, and frees the
+// folder. Close the connections first. It may be called twice.
+func (s *Server) Stop() {
+	if s.srv != nil {
+		s.srv.Shutdown()
+		s.srv.WaitForShutdown()
+		s.srv = nil
+	}
+	if s.lock != nil {
+		unlockFolder(s.lock)
+		s.lock = nil
+	}
+}
