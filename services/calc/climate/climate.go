@@ -1,0 +1,106 @@
+// Package climate tells whether a surface is dry enough to be sealed: the
+// dew point of the air, how far a surface is above it, and a verdict with
+// its reasons.
+package climate
+
+import (
+	"fmt"
+	"math"
+
+	"seamwright/services/fault"
+)
+
+// Magnus coefficients over water (WMO-No. 8, Guide to Instruments and
+// Methods of Observation, annex on humidity; Sonntag 1990). They are used
+// below 0 °C too, so the answer there is the dew point over supercooled
+// water, not the frost point.
+const (
+	magnusA = 17.62
+	magnusB = 243.12 // °C
+)
+
+// The limits of the rule: ISO 8502-4 and coating specifications that ask
+// for a surface 3 K above the dew point and no more than 85 % relative
+// humidity.
+const (
+	MinMarginK   = 3.0
+	MaxRHPercent = 85.0
+)
+
+// What may be asked about.
+const (
+	MinAirC, MaxAirC         = -40.0, 60.0
+	MinSurfaceC, MaxSurfaceC = -60.0, 200.0
+)
+
+// slackK forgives the last bits of a subtraction, so that a surface exactly
+// at the margin passes.
+const slackK = 1e-9
+
+// Verdict says whether a surface may be sealed. The zero value is no
+// verdict and must be read as hold.
+type Verdict string
+
+// The verdicts.
+const (
+	OK   Verdict = "ok"
+	Hold Verdict = "hold"
+)
+
+// Assessment is a verdict and its grounds. Reasons are never nil and empty
+// only for ok.
+type Assessment struct {
+	DewPointC float64
+	MarginK   *float64 // surface less dew point; nil: surface unknown
+	Verdict   Verdict
+	Reasons   []string
+}
+
+// DewPoint is the temperature in °C at which air of tempC °C (-40 to 60)
+// and rhPercent relative humidity (above 0 to 100) starts to leave water on
+// a surface: the inverse Magnus formula of WMO-No. 8, over water. Outside
+// these ranges the error is a fault of kind Invalid.
+func DewPoint(tempC, rhPercent float64) (float64, error) {
+	if !(tempC >= MinAirC && tempC <= MaxAirC) {
+		return 0, fault.Bad("temp_c", tempC, fmt.Sprintf("a number from %g to %g °C; check the probe", MinAirC, MaxAirC))
+	}
+	if !(rhPercent > 0 && rhPercent <= 100) {
+		return 0, fault.Bad("rh", rhPercent, "a number above 0 to 100 %; check the probe")
+	}
+	g := math.Log(rhPercent/100) + magnusA*tempC/(magnusB+tempC)
+	return magnusB * g / (magnusA - g), nil
+}
+
+// Assess says whether a surface may be sealed in this air: ok when it is at
+// least MinMarginK above the dew point and the relative humidity is not
+// above MaxRHPercent. An unknown surface (nil) holds. Ranges as for
+// DewPoint, the surface from -60 to 200 °C.
+func Assess(tempC, rhPercent float64, surfaceC *float64) (Assessment, error) {
+	dew, err := DewPoint(tempC, rhPercent)
+	if err != nil {
+		return Assessment{}, err
+	}
+	a := Assessment{DewPointC: dew, Verdict: OK, Reasons: []string{}}
+	hold := func(format string, args ...any) {
+		a.Verdict = Hold
+		a.Reasons = append(a.Reasons, fmt.Sprintf(format, args...))
+	}
+	if surfaceC == nil {
+		hold("surface temperature unknown; measure it on the joint")
+	} else {
+		if !(*surfaceC >= MinSurfaceC && *surfaceC <= MaxSurfaceC) {
+			return Assessment{}, fault.Bad("surface_c", *surfaceC,
+				fmt.Sprintf("a number from %g to %g °C; measure again", MinSurfaceC, MaxSurfaceC))
+		}
+		margin := *surfaceC - dew
+		a.MarginK = &margin
+		if margin < MinMarginK-slackK {
+			hold("surface %.1f °C is %.2f K above the dew point %.1f °C; at least %g K are needed: warm the panel or dry the air",
+				*surfaceC, margin, dew, MinMarginK)
+		}
+	}
+	if rhPercent > MaxRHPercent {
+		hold("relative humidity %.1f %% is above %g %%: dry or warm the air", rhPercent, MaxRHPercent)
+	}
+	return a, nil
+}
