@@ -1,0 +1,173 @@
+package access
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+
+	"go.yaml.in/yaml/v3"
+
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+)
+
+// Person is somebody who works in the shop.
+type Person struct {
+	Name string
+	Role floor.Role
+}
+
+// Terminal is a screen or tablet of the shop.
+type Terminal struct {
+	ID   string
+	Zone string // where it stands; empty: carried about
+}
+
+// Roles are the roles that a person can have, in the order of lists.
+var Roles = []floor.Role{floor.Technician, floor.Painter, floor.Foreman, floor.Materials, floor.Inspector}
+
+// file is people.yaml.
+type file struct {
+	People    []filePerson   `yaml:"people"`
+	Terminals []fileTerminal `yaml:"terminals,omitempty"`
+}
+
+type filePerson struct {
+	Name    string     `yaml:"name"`
+	Role    floor.Role `yaml:"role"`
+	PINHash string     `yaml:"pin_hash,omitempty"`
+}
+
+type fileTerminal struct {
+	ID   string `yaml:"id"`
+	Zone string `yaml:"zone,omitempty"`
+}
+
+var terminalID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$`)
+
+// Load reads people.yaml. A missing file is not found; anything ill-formed is
+// an invalid fault that names the file, the entry and the limit.
+func Load(path string) (*Shop, error) {
+	b, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fault.Missing("people-file", path, "make it with a list of people, or start the shop once and let it")
+	}
+	if err != nil {
+		return nil, fault.Wrap(err, fault.Unavailable, "people-file", "make the file readable for this user")
+	}
+	return Parse(filepath.Base(path), b)
+}
+
+// Parse reads the text of a people.yaml; name stands in its errors.
+func Parse(name string, b []byte) (*Shop, error) {
+	f, err := decode(name, b)
+	if err != nil {
+		return nil, err
+	}
+	s := &Shop{people: make(map[string]*entry), strangers: make(map[string]*entry), slots: make(chan struct{}, atOnce)}
+	for i, p := range f.People {
+		at := fmt.Sprintf("%s: people[%d]", name, i)
+		e, err := p.entry(at)
+		if err != nil {
+			return nil, err
+		}
+		if s.people[p.Name] != nil {
+			return nil, fault.Bad(at+".name", p.Name, "each name once; add a letter to tell two people apart")
+		}
+		s.people[p.Name] = e
+		s.list = append(s.list, e.person)
+	}
+	for i, t := range f.Terminals {
+		at := fmt.Sprintf("%s: terminals[%d]", name, i)
+		if !terminalID.MatchString(t.ID) || t.Zone != "" && !terminalID.MatchString(t.Zone) {
+			return nil, fault.Bad(at, t.ID+" "+t.Zone, "identifiers of 1 to 48 letters, digits, - and _")
+		}
+		if slices.ContainsFunc(s.terminals, func(o Terminal) bool { return o.ID == t.ID }) {
+			return nil, fault.Bad(at+".id", t.ID, "each terminal once")
+		}
+		s.terminals = append(s.terminals, Terminal(t))
+	}
+	return s, nil
+}
+
+func decode(name string, b []byte) (file, error) {
+	var f file
+	dec := yaml.NewDecoder(bytes.NewReader(bytes.TrimPrefix(b, []byte("\uFEFF"))))
+	dec.KnownFields(true)
+	if err := dec.Decode(&f); err != nil && !errors.Is(err, io.EOF) {
+		w := fault.Wrap(err, fault.Invalid, "bad-people-file", "keep to the keys people (name, role, pin_hash) and terminals (id, zone)")
+		w.Message = fmt.Sprintf("%s: %s", name, strings.ReplaceAll(err.Error(), "\n ", ""))
+		return file{}, w
+	}
+	return f, nil
+}
+
+func (p filePerson) entry(at string) (*entry, error) {
+	if p.Name == "" || len(p.Name) > 80 || strings.ContainsFunc(p.Name, unicode.IsControl) || strings.TrimSpace(p.Name) != p.Name {
+		return nil, fault.Bad(at+".name", fmt.Sprintf("%q", p.Name), "1 to 80 bytes without blanks at its ends")
+	}
+	if !slices.Contains(Roles, p.Role) {
+		return nil, fault.Bad(at+".role", fmt.Sprintf("%q", p.Role), fmt.Sprintf("one of %v", Roles))
+	}
+	e := &entry{person: Person{Name: p.Name, Role: p.Role}}
+	if p.PINHash == "" {
+		return e, nil // a name to pick, without a PIN: never passes a check
+	}
+	h, err := parseHash(p.PINHash)
+	if err != nil {
+		return nil, fault.Bad(at+".pin_hash", "(not shown)", err.Error())
+	}
+	e.hash = h
+	return e, nil
+}
+
+// Enrol puts a person into people.yaml, or changes the role and PIN of one
+// who stands there, and makes the file if there is none. A running shop reads
+// it at its next start.
+func Enrol(path string, p Person, pin string) error {
+	var f file
+	b, err := os.ReadFile(path)
+	if err == nil {
+		f, err = decode(filepath.Base(path), b)
+	}
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	n := filePerson{Name: p.Name, Role: p.Role}
+	if n.PINHash, err = HashPIN(pin); err != nil {
+		return err
+	}
+	if _, err := n.entry("person"); err != nil {
+		return err
+	}
+	i := slices.IndexFunc(f.People, func(o filePerson) bool { return o.Name == p.Name })
+	if i < 0 {
+		f.People = append(f.People, n)
+	} else {
+		f.People[i] = n
+	}
+	return write(path, f)
+}
+
+// write replaces the file as a whole, readable by its owner only.
+func write(path string, f file) error {
+	b, err := yaml.Marshal(f)
+	if err != nil {
+		return fault.Wrap(err, fault.Internal, "people-file", "")
+	}
+	tmp := path + ".new"
+	if err := os.WriteFile(tmp, b, 0o600); err != nil {
+		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user")
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user")
+	}
+	return nil
+}
