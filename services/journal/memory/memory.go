@@ -174,7 +174,11 @@ func (j *Journal) at(seq uint64) (journal.Record, <-chan struct{}, error) {
 	if seq > uint64(len(j.recs)) {
 		return journal.Record{}, j.grown, nil
 	}
-	return j.recs[seq-1].Clone(), nil, nil
+	r := j.recs[seq-1]
+	if r.Seq == 0 {
+		return journal.Record{}, nil, j.gap(seq)
+	}
+	return r.Clone(), nil, nil
 }
 
 // Close ends every reader; the records are gone with the value.
