@@ -1,0 +1,308 @@
+package spec
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+// shelf is an invented shop's set of products.
+func shelf() []Product {
+	bodied := []Substrate{BareSteel, BareAluminium, ZincCoated, ECoat, EpoxyPrimer, DTMUrethanePrimer, CuredTopcoat}
+	level := []Substrate{EpoxyPrimer, DTMUrethanePrimer}
+	return []Product{
+		{ID: "sl-grey", Class: SelfLevelling, Build: StandardBuild, Colour: "grey", Lab: &Lab{L: 62}, Substrates: level},
+		{ID: "sl-high", Class: SelfLevelling, Build: HighBuild, Colour: "grey", Lab: &Lab{L: 60}, Substrates: level},
+		{ID: "mb-beige", Class: MediumBodied, Colour: "beige", Lab: &Lab{L: 80, A: 2, B: 14}, Substrates: bodied},
+		{ID: "mb-grey", Class: MediumBodied, Colour: "grey", Lab: &Lab{L: 60, A: 0, B: -1}, Substrates: bodied},
+		{ID: "hb-white", Class: HeavyBodied, Colour: "white", Lab: &Lab{L: 94, A: -0.8, B: 2.1}, Substrates: bodied},
+		{ID: "hb-black", Class: HeavyBodied, Colour: "black", Lab: &Lab{L: 18}, Substrates: bodied},
+	}
+}
+
+func ref(c Class, p Profile) Reference {
+	return Reference{Source: BeforeTearDown, Class: c, Profile: p, Colour: "white", Lab: &Lab{L: 93.5, A: -0.6, B: 2}}
+}
+
+// The cases follow the starting set of rules (common practice, no source,
+// unless the rule says otherwise).
+var planCases = []struct {
+	name      string
+	seam      Seam
+	class     Class
+	product   string
+	profile   Profile
+	technique Technique
+	nozzle    string
+	layers    []Layer
+	rules     []string // reasons that must be given
+	undecided bool
+}{
+	{
+		"roof ditch",
+		Seam{Place: "Roof ditch", Orientation: Level, Finish: Coated, Substrate: EpoxyPrimer, Reference: Reference{Source: BeforeTearDown, Profile: Levelled, WidthMM: 14, HeightMM: 2}},
+		SelfLevelling, "sl-grey", Levelled, DirectBead, "round tip cut at 14 mm",
+		[]Layer{Bead},
+		[]string{"class-ditch", "profile-by-reference", "technique-flows", "nozzle-round"},
+		false,
+	},
+	{
+		"deep ditch",
+		Seam{Place: "drip rail", Orientation: Level, Finish: Coated, Substrate: DTMUrethanePrimer, Reference: Reference{Source: OtherSide, HeightMM: 4}},
+		SelfLevelling, "sl-high", Levelled, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-ditch", "profile-levels"},
+		false,
+	},
+	{
+		"levelled elsewhere",
+		Seam{Place: "quarter to roof", Orientation: Level, Finish: Coated, Substrate: EpoxyPrimer, Reference: Reference{Source: OtherSide, Profile: Levelled}},
+		SelfLevelling, "sl-grey", Levelled, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-levelled"},
+		false,
+	},
+	{
+		"ditch on bare steel",
+		Seam{Place: "roof ditch", Orientation: Level, Finish: Coated, Substrate: BareSteel, Reference: ref(SelfLevelling, Levelled)},
+		SelfLevelling, "", Levelled, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-by-reference"},
+		true,
+	},
+	{
+		"levelled but sloped",
+		Seam{Place: "roof ditch", Orientation: Sloped, Finish: Coated, Substrate: EpoxyPrimer, Reference: ref(SelfLevelling, Levelled)},
+		SelfLevelling, "sl-grey", Levelled, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-by-reference"},
+		true,
+	},
+	{
+		"door hem",
+		Seam{Place: "Door hem", Orientation: Vertical, Finish: Coated, Substrate: ECoat, Reference: Reference{Source: OtherSide}},
+		MediumBodied, "mb-grey", Step, DirectBead, "guided step nozzle",
+		[]Layer{Bead},
+		[]string{"class-hem", "profile-hem", "technique-step", "nozzle-guided"},
+		false,
+	},
+	{
+		"painted soft edge",
+		Seam{Place: "sill to quarter", Orientation: Vertical, Finish: Coated, Substrate: ECoat, Reference: Reference{Source: OtherSide, Profile: Round, WidthMM: 8}},
+		MediumBodied, "mb-grey", Round, TapeEdge, "round tip cut at 8 mm",
+		[]Layer{Bead},
+		[]string{"class-soft", "technique-tape"},
+		false,
+	},
+	{
+		"exposed joint",
+		Seam{Place: "tail lamp pocket", Orientation: Vertical, Finish: Exposed, Substrate: ECoat, Reference: ref("", Round)},
+		HeavyBodied, "hb-white", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-exposed", "technique-direct", "product-fits"},
+		false,
+	},
+	{
+		"exposed in another colour",
+		Seam{Place: "boot floor joint", Orientation: Level, Finish: Exposed, Substrate: ECoat, Reference: Reference{Source: BeforeTearDown, Class: HeavyBodied, Profile: Round, Lab: &Lab{L: 55, A: 10, B: 30}}},
+		HeavyBodied, "hb-white", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"product-fits"},
+		true,
+	},
+	{
+		"exposed, colour unknown",
+		Seam{Place: "boot floor joint", Orientation: Level, Finish: Exposed, Substrate: ECoat, Reference: Reference{Source: BeforeTearDown, Class: HeavyBodied, Profile: Round}},
+		HeavyBodied, "", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		nil, true,
+	},
+	{
+		"rear panel, brushed",
+		Seam{Place: "Rear panel to floor", Orientation: Level, Finish: Coated, Substrate: ECoat, Reference: Reference{Source: BeforeTearDown, Profile: Brushed, WidthMM: 25}},
+		HeavyBodied, "hb-black", Brushed, BrushedOn, "spreader cut at 25 mm",
+		[]Layer{Bead},
+		[]string{"class-crisp", "technique-brush", "nozzle-spreader"},
+		false,
+	},
+	{
+		"strut tower",
+		Seam{Place: "Strut tower", Orientation: Sloped, Finish: Coated, Substrate: EpoxyPrimer, Reference: Reference{Source: OtherSide, Profile: Round}},
+		HeavyBodied, "hb-black", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		[]string{"class-floor"},
+		false,
+	},
+	{
+		"apron ripple on zinc",
+		Seam{Place: "Apron upper", Orientation: Vertical, Finish: Coated, Substrate: ZincCoated, Reference: ref(HeavyBodied, Ripple)},
+		HeavyBodied, "hb-white", Ripple, WetBedThenBead, "round tip",
+		[]Layer{Bed, Bead},
+		[]string{"technique-ripple-bed"},
+		false,
+	},
+	{
+		"hidden seam",
+		Seam{Place: "inner wheel housing", Finish: Coated, Reference: Reference{Source: NoReference}},
+		"", "", "", "", "",
+		[]Layer{},
+		nil, true,
+	},
+	{
+		"self-etch under floor joint",
+		Seam{Place: "floor joint", Orientation: Level, Finish: Coated, Substrate: SelfEtchPrimer, Reference: ref(HeavyBodied, Round)},
+		HeavyBodied, "", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		nil, true,
+	},
+	{
+		"procedure decides",
+		Seam{
+			Place: "roof ditch", Orientation: Level, Finish: Coated, Substrate: ECoat, Reference: ref(SelfLevelling, Levelled),
+			Procedure: &Procedure{Text: "repair procedure, section 5", Class: MediumBodied, Profile: Ribbon, Technique: DirectBead, ProductID: "mb-beige"},
+		},
+		MediumBodied, "mb-beige", Ribbon, DirectBead, "spreader",
+		[]Layer{Bead},
+		[]string{"class-by-procedure", "profile-by-procedure", "technique-by-procedure", "product-by-procedure"},
+		false,
+	},
+	{
+		"procedure names a product that the shop has not",
+		Seam{
+			Place: "floor joint", Orientation: Level, Finish: Coated, Substrate: ECoat, Reference: ref(HeavyBodied, Round),
+			Procedure: &Procedure{Text: "sheet", ProductID: "other"},
+		},
+		HeavyBodied, "", Round, DirectBead, "round tip",
+		[]Layer{Bead},
+		nil, true,
+	},
+}
+
+func TestPlans(t *testing.T) {
+	given := map[string]bool{}
+	for _, c := range planCases {
+		t.Run(c.name, func(t *testing.T) {
+			p := PlanFor(c.seam, shelf())
+			got := []any{p.Class, p.ProductID, p.Profile, p.Technique, p.Nozzle.String(), p.Layers, p.NeedsDecision}
+			want := []any{c.class, c.product, c.profile, c.technique, c.nozzle, c.layers, c.undecided}
+			if d := cmp.Diff(want, got); d != "" {
+				t.Errorf("(-want +got)\n%s\nopen: %q\nwarnings: %+v", d, p.Undecided, p.Warnings)
+			}
+			if p.NeedsDecision != (len(p.Undecided) > 0) {
+				t.Errorf("needs a decision %v, open %q", p.NeedsDecision, p.Undecided)
+			}
+			for _, r := range p.Reasons {
+				given[r.Rule] = true
+			}
+			for _, rule := range c.rules {
+				if !slices.ContainsFunc(p.Reasons, func(r Reason) bool { return r.Rule == rule }) {
+					t.Errorf("no reason %s in %+v", rule, p.Reasons)
+				}
+			}
+			if c.seam.Procedure != nil && p.Procedure != c.seam.Procedure.Text {
+				t.Errorf("the plan does not record the procedure: %q", p.Procedure)
+			}
+		})
+	}
+	for _, c := range choices() {
+		if !given[c.ID] {
+			t.Errorf("no case reaches the choice %s", c.ID)
+		}
+	}
+}
+
+func TestEveryCautionIsReached(t *testing.T) {
+	said := map[string]bool{}
+	for _, c := range planCases {
+		for _, text := range PlanFor(c.seam, shelf()).Cautions {
+			said[text] = true
+		}
+	}
+	off := Seam{Place: "apron", Finish: Coated, Substrate: CuredTopcoat, Procedure: &Procedure{Text: "sheet", Technique: OffPanelBead}}
+	for _, text := range PlanFor(off, shelf()).Cautions {
+		said[text] = true
+	}
+	for _, c := range cautionTable() {
+		if !said[c.Text] {
+			t.Errorf("nothing reaches the caution %q", c.Text)
+		}
+	}
+}
+
+func TestDrainHolesNearBringTheirCaution(t *testing.T) {
+	s := Seam{Place: "strut tower", Finish: Coated, DrainHoles: true}
+	if c := PlanFor(s, shelf()).Cautions; !slices.Contains(c, "Keep the drain holes open.") {
+		t.Errorf("got %q", c)
+	}
+}
+
+func TestSettingAsideAChoiceLeavesItToTheNext(t *testing.T) {
+	s := Seam{
+		Place: "apron", Orientation: Vertical, Finish: Coated, Substrate: BareSteel, Reference: ref(HeavyBodied, Ripple),
+		Procedure: &Procedure{Text: "sheet, page 2", Overrides: []string{"technique-ripple-bed", "ripple-bare-metal"}},
+	}
+	p := PlanFor(s, shelf())
+	if p.Technique != DirectBead || p.NeedsDecision {
+		t.Errorf("technique %s, open %q", p.Technique, p.Undecided)
+	}
+	if w := find(p.Warnings, "ripple-bare-metal"); w == nil || !w.SetAside || !strings.Contains(w.Reason, "procedure") {
+		t.Errorf("the plan does not say what was set aside: %+v", p.Warnings)
+	}
+}
+
+// drawSeam makes any seam of known or unknown words.
+func drawSeam(t *rapid.T) Seam {
+	places := []string{"roof ditch", "door hem", "rear panel to floor", "strut tower", "nowhere known", "sill"}
+	s := Seam{
+		Place:       rapid.SampledFrom(places).Draw(t, "place"),
+		Orientation: rapid.SampledFrom(append(Orientations(), "")).Draw(t, "orientation"),
+		Finish:      rapid.SampledFrom(Finishes()).Draw(t, "finish"),
+		Substrate:   rapid.SampledFrom(append(Substrates(), "")).Draw(t, "substrate"),
+		FirstCoat:   rapid.SampledFrom(append(Coats(), "")).Draw(t, "coat"),
+		Reference: Reference{
+			Source:   rapid.SampledFrom(ReferenceSources()).Draw(t, "source"),
+			Class:    rapid.SampledFrom(append(Classes(), "")).Draw(t, "class"),
+			Profile:  rapid.SampledFrom(append(Profiles(), "")).Draw(t, "profile"),
+			Colour:   rapid.SampledFrom([]string{"", "white", "grey"}).Draw(t, "colour"),
+			WidthMM:  rapid.Float64Range(0, 60).Draw(t, "width"),
+			HeightMM: rapid.Float64Range(0, 8).Draw(t, "height"),
+		},
+	}
+	if rapid.Bool().Draw(t, "measured") {
+		s.Reference.Lab = &Lab{L: rapid.Float64Range(0, 100).Draw(t, "L"), A: rapid.Float64Range(-60, 60).Draw(t, "a"), B: rapid.Float64Range(-60, 60).Draw(t, "b")}
+	}
+	return s
+}
+
+// Whatever the seam, a settled plan is whole and safe, an open one says
+// why, and neither depends on the order of the products.
+func TestPlanProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawSeam(t)
+		p := PlanFor(s, shelf())
+		mixed := rapid.Permutation(shelf()).Draw(t, "products")
+		if d := cmp.Diff(p, PlanFor(s, mixed)); d != "" {
+			t.Fatalf("the order of products matters:\n%s", d)
+		}
+		if p.NeedsDecision != (len(p.Undecided) > 0) {
+			t.Fatalf("needs a decision %v, open %q", p.NeedsDecision, p.Undecided)
+		}
+		if p.NeedsDecision {
+			return
+		}
+		if p.Class == "" || p.ProductID == "" || p.Profile == "" || p.Technique == "" || p.Nozzle.Kind == "" || len(p.Layers) == 0 {
+			t.Fatalf("settled but not whole: %+v", p)
+		}
+		for _, w := range p.Warnings {
+			if w.Severity == Stop {
+				t.Fatalf("settled against a stop: %+v", w)
+			}
+		}
+		if p.Class == SelfLevelling && (s.Orientation != Level || (s.Substrate != EpoxyPrimer && s.Substrate != DTMUrethanePrimer)) {
+			t.Fatalf("self-levelling on %s, %s", s.Substrate, s.Orientation)
+		}
+	})
+}
