@@ -58,7 +58,7 @@
 // band change roles. A course keeps the sums up to each reading for each law
 // that is asked for, so an age costs two searches and two partial pieces
 // however long it runs. A clock is due when the cumulative age of its zone
-// passes a fixed target; a keeper therefore holds clocks in heaps keyed by
+// passes a fixed target; [Keeper] therefore holds clocks in heaps keyed by
 // target, and a reading costs the same with ten clocks as with a hundred
 // thousand.
 //

@@ -123,3 +123,30 @@ func Due(s Seen, l Law, side Side, from time.Time, target float64, at time.Time,
 	}
 	return moment(ns), true
 }
+
+// coneDue is when amount more seconds have passed from a moment on, not
+// before the last reading, along the growing cone; false: never.
+func (c *Course) coneDue(l Law, side Side, from int64, amount float64) (int64, bool) {
+	n := len(c.marks)
+	s := c.segment(n-1, n)
+	var t, flat float64
+	if s.shape == cone {
+		t = seconds(s.start, from)
+		if s.drift > 0 {
+			// From here on both edges lie at their bounds.
+			flat = math.Max((s.a.Lo-s.bounds.Lo)/s.drift, (s.bounds.Hi-s.a.Hi)/s.drift)
+		}
+	}
+	if t < flat {
+		got := s.age(l, side, t, flat)
+		if got >= amount {
+			return after(from, s.reach(l, side, t, flat, amount)-t)
+		}
+		amount -= got
+	}
+	r := l.Rate(s.value(side, math.Max(t, flat)), side)
+	if r <= 0 {
+		return 0, false
+	}
+	return after(from, math.Max(0, flat-t)+amount/r)
+}

@@ -116,12 +116,12 @@ func (p piece) at(t float64) float64 {
 func (v View) pieces(side Side, from, to int64) []piece {
 	var ps []piece
 	for i, j := v.at(from), v.at(to); i <= j; i++ {
-		s := v.c.segment(i, v.n)
+		s := v.segment(i, from)
 		end := to
 		if i < j {
 			end = v.c.marks[i+1].at
 		}
-		t0, t1 := seconds(s.start, max(from, begin(s, from))), seconds(s.start, end)
+		t0, t1 := seconds(s.start, max(from, s.start)), seconds(s.start, end)
 		if t1 <= t0 {
 			continue
 		}
@@ -135,15 +135,6 @@ func (v View) pieces(side Side, from, to int64) []piece {
 		}
 	}
 	return ps
-}
-
-// begin is where a segment starts; the one before the first reading has no
-// start.
-func begin(s segment, from int64) int64 {
-	if s.shape == level {
-		return from
-	}
-	return s.start
 }
 
 // pieces of the hull: the least of the lower edges, or the greatest of the

@@ -40,6 +40,16 @@ func (v View) at(ns int64) int {
 	return sort.Search(v.n, func(i int) bool { return v.c.marks[i].at > ns }) - 1
 }
 
+// segment is the view's segment i. The one before the first reading has no
+// start of its own and gets one, lest seconds since 1970 lose digits.
+func (v View) segment(i int, start int64) segment {
+	s := v.c.segment(i, v.n)
+	if i < 0 {
+		s.start = start
+	}
+	return s
+}
+
 // Edges is the set of temperatures that the zone may have at t: at a
 // reading's instant the reading's own set.
 func (v View) Edges(t time.Time) Set { return v.edges(nanos(t)) }
@@ -84,7 +94,7 @@ func (v View) age(l Law, side Side, from, to int64) (float64, bool) {
 	}
 	i, j := v.at(from), v.at(to)
 	if i == j {
-		s := v.c.segment(i, v.n)
+		s := v.segment(i, from)
 		return s.age(l, side, seconds(s.start, from), seconds(s.start, to)), true
 	}
 	sums := v.c.upTo(l, side, v.n)
@@ -118,7 +128,7 @@ func (v View) passed(l Law, side Side, from int64, target float64, to int64) (in
 	}
 	i, j := v.at(from), v.at(to)
 	if i == j {
-		s := v.c.segment(i, v.n)
+		s := v.segment(i, from)
 		t0 := seconds(s.start, from)
 		return clip(from, s.reach(l, side, t0, seconds(s.start, to), target)-t0, to), true
 	}
@@ -188,9 +198,12 @@ func (v View) Fresh(t time.Time) bool {
 	return ok && t.Sub(r.At) <= v.c.zone.StaleAfter
 }
 
-// enough compares an age with its target as exactly as ages are integrated,
-// to 1e-9, so that an instant which is due counts as due.
-func enough(age, target float64) bool { return age >= target-1e-9*target }
+// slack is the relative exactness to which ages are integrated.
+const slack = 1e-9
+
+// enough compares an age with its target no more exactly than ages are
+// integrated, so that the very instant which is due counts as due.
+func enough(age, target float64) bool { return age >= target-slack*target }
 
 // clip is s seconds after ns, not later than end.
 func clip(ns int64, s float64, end int64) int64 {
