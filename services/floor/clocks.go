@@ -1,0 +1,295 @@
+package floor
+
+import (
+	"time"
+
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/calc/cure"
+	"seamwright/services/calc/spec"
+)
+
+// ClockID names one clock: of a bead, by the fact that it began with, or of a
+// nozzle, by its last flow.
+type ClockID struct {
+	Seam   SeamID
+	Nozzle NozzleID
+	Clock  floorv1.Clock
+	Coat   spec.Coat // coat windows only
+	Began  uint64
+}
+
+// ClockState is a clock with its answer at a moment.
+type ClockState struct {
+	ClockID
+	cure.Clock
+	cure.Verdict
+	Fresh     bool // every zone that counts now has a fresh reading
+	Announced uint64
+	Revision  uint64 // of the product
+}
+
+// runningClock is a clock before it is judged.
+type runningClock struct {
+	id    ClockID
+	clock cure.Clock
+	where cure.Surroundings
+	rev   uint64
+	said  uint64
+}
+
+// judge answers at a moment.
+func (r runningClock) judge(at time.Time) ClockState {
+	return ClockState{
+		ClockID: r.id, Clock: r.clock, Verdict: cure.Judge(r.where, r.clock, at),
+		Fresh: r.where.AsOf(at).Fresh(at), Announced: r.said, Revision: r.rev,
+	}
+}
+
+// beadClocks are the clocks that matter to a bead, in the order of its life.
+// A bead of unknown product, or one laid elsewhere, has none.
+func (fl *Floor) beadClocks(s *Seam) []runningClock {
+	if s.Bead == nil || s.Bead.Product == nil || !s.Complete() {
+		return nil
+	}
+	path := fl.path(s)
+	if path == nil {
+		return nil
+	}
+	return makeClocks(s, path)
+}
+
+func makeClocks(s *Seam, path *cure.Path) []runningClock {
+	kinds := []floorv1.Clock{
+		floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_FLOW_OUT,
+		floorv1.Clock_CLOCK_COAT_OPENS, floorv1.Clock_CLOCK_COAT_CLOSES,
+		floorv1.Clock_CLOCK_HANDLING, floorv1.Clock_CLOCK_FULL_CURE,
+	}
+	var out []runningClock
+	for _, k := range kinds {
+		if r, ok := beadClock(s, k); ok {
+			r.where = path
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// beadClock makes one clock of a bead; false when the product has no such
+// stage or the seam no such coat.
+func beadClock(s *Seam, k floorv1.Clock) (runningClock, bool) {
+	d, p := s.Bead, s.Bead.Product
+	id := ClockID{Seam: s.ID, Clock: k, Began: d.Began}
+	if k == floorv1.Clock_CLOCK_COAT_OPENS || k == floorv1.Clock_CLOCK_COAT_CLOSES {
+		if s.Finish == spec.Exposed || s.firstCoat == "" {
+			return runningClock{}, false
+		}
+		id.Coat = s.firstCoat
+	}
+	needed, ok := p.Needs(k, s.firstCoat)
+	if !ok {
+		return runningClock{}, false
+	}
+	c := cure.Clock{Kind: KindOf(k), Law: p.Law, From: d.ReadyFrom, Needed: needed, Tolerance: p.Tolerance}
+	if c.Kind == cure.Expiry {
+		c.From = d.SpentFrom
+	}
+	if k == floorv1.Clock_CLOCK_COAT_CLOSES && d.Scuffed != nil {
+		if c.Needed, ok = p.AfterScuff(); !ok {
+			return runningClock{}, false
+		}
+		c.From, id.Began = d.Scuffed.At, d.Scuffed.Began
+	}
+	w := window{k, id.Coat, id.Began}
+	return runningClock{id: id, clock: c, rev: p.Revision, said: s.said[w].seq}, true
+}
+
+// KindOf says whether a clock is of what must be reached or of what must not
+// be passed.
+func KindOf(k floorv1.Clock) cure.Kind {
+	switch k {
+	case floorv1.Clock_CLOCK_NOZZLE_GEL, floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_COAT_CLOSES:
+		return cure.Expiry
+	}
+	return cure.Ready
+}
+
+// Clocks answers for all clocks of a seam's bead at a moment, in the order of
+// a bead's life.
+func (fl *Floor) Clocks(id SeamID, at time.Time) []ClockState {
+	s, ok := fl.seams[id]
+	if !ok {
+		return nil
+	}
+	var out []ClockState
+	for _, r := range fl.beadClocks(s) {
+		out = append(out, r.judge(at))
+	}
+	return out
+}
+
+// Gel answers for the nozzle on a cartridge at a moment: false when there is
+// none, or nothing has moved through it yet, or nothing is known of its gel
+// time.
+func (fl *Floor) Gel(id CartridgeID, at time.Time) (ClockState, bool) {
+	c, ok := fl.cartridges[id]
+	if !ok {
+		return ClockState{}, false
+	}
+	r, ok := fl.gelClock(fl.book, c, at)
+	if !ok {
+		return ClockState{}, false
+	}
+	if n := fl.nozzles[c.Nozzle]; n != nil {
+		r.said = n.said[r.id.Began].seq
+	}
+	return r.judge(at), true
+}
+
+// gelClock makes the gel clock of the nozzle on a cartridge, as it runs at a
+// moment.
+func (fl *Floor) gelClock(b *book, c *Cartridge, at time.Time) (runningClock, bool) {
+	if !c.Flowed() {
+		return runningClock{}, false
+	}
+	p := fl.productAt(b, c.Product, at)
+	if p == nil {
+		return runningClock{}, false
+	}
+	needed, ok := p.Needs(floorv1.Clock_CLOCK_NOZZLE_GEL, "")
+	where := fl.nozzlePlace(c.LastFlow)
+	if !ok || where == nil {
+		return runningClock{}, false
+	}
+	return runningClock{
+		id:    ClockID{Nozzle: c.Nozzle, Clock: floorv1.Clock_CLOCK_NOZZLE_GEL, Began: c.LastFlow.Seq},
+		clock: cure.Clock{Kind: cure.Expiry, Law: p.Law, From: c.LastFlow.Early, Needed: needed, Tolerance: p.Tolerance},
+		where: where, rev: p.Revision,
+	}, true
+}
+
+// nozzlePlace is where a nozzle is: in the zone of the terminal that its last
+// flow was told at, else where the car that it was laid on is, else in one of
+// the bays.
+func (fl *Floor) nozzlePlace(f Flow) cure.Surroundings {
+	if z, ok := fl.zones[f.Zone]; ok {
+		return z.course
+	}
+	if f.Job != "" {
+		if w := fl.where[f.Job]; w != nil && len(w.car) > 0 {
+			if z, ok := fl.zones[w.car[len(w.car)-1].zone]; ok {
+				return z.course
+			}
+		}
+	}
+	var span cure.Span
+	for _, id := range fl.bays() {
+		span.Zones = append(span.Zones, fl.zones[id].course)
+	}
+	p, err := cure.NewPath(span)
+	if err != nil {
+		return nil
+	}
+	return p
+}
+
+// Running is a clock that the keeper watches.
+type Running struct {
+	ID       ClockID
+	Clock    cure.Clock
+	Revision uint64
+	Said     uint64 // sequence of the announcement; 0: not yet
+	Zone     ZoneID // the one zone that it will run in from Alone on
+	Alone    time.Time
+	Path     cure.Surroundings
+}
+
+// SeamClocks lists a seam's clocks for the keeper.
+func (fl *Floor) SeamClocks(id SeamID) []Running {
+	s, ok := fl.seams[id]
+	if !ok {
+		return nil
+	}
+	zone, alone := fl.settledIn(s)
+	var out []Running
+	for _, r := range fl.beadClocks(s) {
+		out = append(out, Running{r.id, r.clock, r.rev, r.said, zone, alone, r.where})
+	}
+	return out
+}
+
+// NozzleClock gives the gel clock of the nozzle on a cartridge for the
+// keeper.
+func (fl *Floor) NozzleClock(id CartridgeID, at time.Time) (Running, bool) {
+	c, ok := fl.cartridges[id]
+	if !ok {
+		return Running{}, false
+	}
+	r, ok := fl.gelClock(fl.book, c, at)
+	if !ok {
+		return Running{}, false
+	}
+	if n := fl.nozzles[c.Nozzle]; n != nil {
+		r.said = n.said[r.id.Began].seq
+	}
+	zone := c.LastFlow.Zone
+	if fl.zones[zone] == nil {
+		zone = ""
+	}
+	return Running{r.id, r.clock, r.rev, r.said, zone, r.clock.From, r.where}, true
+}
+
+// settledIn is the one zone that a seam cures in and since when; empty while
+// its path ends in a hull.
+func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
+	var moves []move
+	if w := fl.where[s.Job]; w != nil {
+		moves = w.moves(s.Panel)
+	}
+	parts := fl.heat(fl.stretches(moves), s)
+	last := parts[len(parts)-1]
+	if len(last.zones) != 1 || len(last.fixed) > 0 {
+		return "", time.Time{}
+	}
+	return last.zones[0], last.from
+}
+
+// ZoneCourse gives a zone's course; nil when the zone is unknown. The course
+// belongs to the floor and must only be asked.
+func (fl *Floor) ZoneCourse(id ZoneID) *cure.Course {
+	if z, ok := fl.zones[id]; ok {
+		return z.course
+	}
+	return nil
+}
+
+// Progress is the cold progress, 0 to 1, of a clock of a seam; false when the
+// clock does not run.
+func (fl *Floor) Progress(id SeamID, k floorv1.Clock, at time.Time) (float64, bool) {
+	s, ok := fl.seams[id]
+	if !ok {
+		return 0, false
+	}
+	for _, r := range fl.beadClocks(s) {
+		if r.id.Clock == k {
+			return r.judge(at).Progress(), true
+		}
+	}
+	return 0, false
+}
+
+// Air of the zones that a seam is in now matters to freshness; Places lists
+// them, the current one first.
+func (fl *Floor) Places(s *Seam, at time.Time) []ZoneID {
+	var moves []move
+	if w := fl.where[s.Job]; w != nil {
+		moves = w.moves(s.Panel)
+	}
+	var now []ZoneID
+	for _, p := range fl.stretches(moves) {
+		if p.from.After(at) {
+			break
+		}
+		now = p.zones
+	}
+	return now
+}

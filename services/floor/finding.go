@@ -1,0 +1,318 @@
+package floor
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/calc/spec"
+	"seamwright/services/fault"
+)
+
+// Finding is something wrong about a fact.
+type Finding struct {
+	Rule     string
+	Severity spec.Severity
+	Subject  key    // "seam/2207/rd-l"
+	About    uint64 // sequence of the fact; 0: the one it stands in
+	Reason   string
+	Basis    string
+}
+
+// FindingState is a finding and what became of it.
+type FindingState struct {
+	ID     FindingID
+	Finding
+	Raised     time.Time
+	Lapsed     bool
+	Answer     floorv1.Disposition // unspecified: not answered
+	AnsweredBy string
+	AnsweredAt time.Time
+	AnswerText string
+	answerSeq  uint64
+	done       bool // what the answer ordered (scuff, redo) was done
+}
+
+// Open reports whether it still wants something: an answer, or the work that
+// the answer ordered.
+func (s *FindingState) Open() bool {
+	if s.Lapsed {
+		return false
+	}
+	switch s.Answer {
+	case floorv1.Disposition_DISPOSITION_UNSPECIFIED:
+		return true
+	case floorv1.Disposition_DISPOSITION_SCUFF, floorv1.Disposition_DISPOSITION_REDO:
+		return !s.done
+	}
+	return false
+}
+
+// Seam is the seam that a finding is about; empty when it is about another
+// thing.
+func (f *Finding) Seam() SeamID {
+	if kind, id := f.Subject.split(); kind == "seam" {
+		return SeamID(id)
+	}
+	return ""
+}
+
+// Thing is the subject in words of the journal: "seam/2207/rd-l".
+func (f *Finding) Thing() string { return string(f.Subject) }
+
+// Proto is the finding as events carry it.
+func (f *Finding) Proto() *floorv1.Finding {
+	return &floorv1.Finding{
+		Rule: f.Rule, Severity: wordEnum[floorv1.Severity](string(f.Severity)), Subject: string(f.Subject),
+		AboutSequence: f.About, Reason: f.Reason, Basis: f.Basis,
+	}
+}
+
+func findingFrom(p *floorv1.Finding, seq uint64) Finding {
+	f := Finding{
+		Rule: p.GetRule(), Severity: spec.Severity(enumWord(p.GetSeverity())), Subject: key(p.GetSubject()),
+		About: p.GetAboutSequence(), Reason: p.GetReason(), Basis: p.GetBasis(),
+	}
+	if f.About == 0 {
+		f.About = seq
+	}
+	return f
+}
+
+// assessmentOf is the assessment that an event carries, or nil.
+func assessmentOf(m proto.Message) *floorv1.Assessment {
+	if a, ok := m.(interface {
+		GetAssessment() *floorv1.Assessment
+	}); ok {
+		return a.GetAssessment()
+	}
+	return nil
+}
+
+// assessed takes in what an event's assessment says.
+func (fl *Floor) assessed(ev *Event) {
+	a := assessmentOf(ev.Body)
+	for _, id := range a.GetLapsed() {
+		fl.lapse(FindingID(id))
+	}
+	for i, f := range a.GetFindings() {
+		fl.raise(ev, i, f)
+	}
+}
+
+func (fl *Floor) raise(ev *Event, n int, p *floorv1.Finding) {
+	s := &FindingState{ID: findingID(ev.Seq, n), Finding: findingFrom(p, ev.Seq), Raised: ev.Received}
+	fl.findings[s.ID] = s
+	fl.about[s.Subject] = append(fl.about[s.Subject], s.ID)
+}
+
+func (fl *Floor) lapse(id FindingID) {
+	if s, ok := fl.findings[id]; ok {
+		s.Lapsed = true
+	}
+}
+
+// dispose takes in a foreman's answer.
+func (fl *Floor) dispose(b *jobsv1.FindingDisposed, ev *Event) {
+	s, ok := fl.findings[FindingID(b.GetFindingId())]
+	if !ok {
+		return
+	}
+	s.Answer, s.AnswerText, s.AnsweredBy = b.GetDisposition(), b.GetReason(), ev.Actor
+	s.AnsweredAt, s.answerSeq = ev.Occurred, ev.Seq
+	s.done = false
+}
+
+// work marks what an answer ordered as done: a scuffed or reworked seam.
+func (fl *Floor) work(seam SeamID, d floorv1.Disposition) {
+	for _, id := range fl.about[seam.key()] {
+		if s := fl.findings[id]; s.Answer == d {
+			s.done = true
+		}
+	}
+}
+
+// spray takes in the side effects of facts on findings and permits.
+func (fl *Floor) spray(ev *Event) {
+	switch b := ev.Body.(type) {
+	case *jobsv1.SeamScuffed:
+		fl.work(SeamID(b.GetSeamId()), floorv1.Disposition_DISPOSITION_SCUFF)
+	case *jobsv1.SeamReworked:
+		fl.work(SeamID(b.GetSeamId()), floorv1.Disposition_DISPOSITION_REDO)
+	case *boothv1.SprayStarted:
+		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
+			delete(fl.permits, BoothID(b.GetBoothId()))
+		}
+	}
+}
+
+func compareFindingIDs(a, b FindingID) int {
+	return cmp.Or(cmp.Compare(len(a.event()), len(b.event())), cmp.Compare(a.event(), b.event()),
+		cmp.Compare(len(a), len(b)), cmp.Compare(a, b))
+}
+
+// event is the sequence part of the identifier.
+func (id FindingID) event() string {
+	seq, _, _ := strings.Cut(string(id), ".")
+	return seq
+}
+
+// Findings lists the findings about a thing in the order they were raised.
+func (fl *Floor) Findings(subject string) []*FindingState {
+	var out []*FindingState
+	for _, id := range fl.about[key(subject)] {
+		out = append(out, fl.findings[id])
+	}
+	return out
+}
+
+// SeamFindings lists the findings about a seam.
+func (fl *Floor) SeamFindings(s SeamID) []*FindingState { return fl.Findings(string(s.key())) }
+
+// AllFindings lists every finding in the order of the journal.
+func (fl *Floor) AllFindings() []*FindingState {
+	var out []*FindingState
+	for _, s := range fl.findings {
+		out = append(out, s)
+	}
+	slices.SortFunc(out, func(a, b *FindingState) int { return compareFindingIDs(a.ID, b.ID) })
+	return out
+}
+
+// Finding gives one finding.
+func (fl *Floor) Finding(id FindingID) (*FindingState, bool) {
+	s, ok := fl.findings[id]
+	return s, ok
+}
+
+// known reports whether the fold has a place for a body's type.
+func known(m proto.Message) bool {
+	switch m.(type) {
+	case *jobsv1.FindingRaised, *jobsv1.FindingDisposed, *jobsv1.FactWithdrawn, *jobsv1.FactCorrected,
+		*curesv1.WindowOpened, *curesv1.WindowClosed, *curesv1.WindowRetracted,
+		*boothv1.PermitIssued, *boothv1.PermitRevoked:
+		return true
+	}
+	return assessable(m)
+}
+
+// assessable reports whether a body is a fact: something that a person or a
+// probe tells, that is assessed, and that may be withdrawn.
+func assessable(m proto.Message) bool {
+	return m.ProtoReflect().Descriptor().Fields().ByName("assessment") != nil
+}
+
+// withdraw takes a fact back: it never happened.
+func (fl *Floor) withdraw(seq uint64) error {
+	if seq == 0 || seq > uint64(len(fl.log)) {
+		return nil
+	}
+	e := &fl.log[seq-1]
+	if e.withdrawn {
+		return nil
+	}
+	e.withdrawn = true
+	fl.lapseOf(seq)
+	return fl.takeOut(&e.ev)
+}
+
+// lapseOf lets the findings about a fact lapse.
+func (fl *Floor) lapseOf(seq uint64) {
+	for _, s := range fl.findings {
+		if s.About == seq {
+			s.Lapsed = true
+		}
+	}
+}
+
+// takeOut removes an event from the histories that it stands in.
+func (fl *Floor) takeOut(ev *Event) error {
+	switch b := ev.Body.(type) {
+	case *curesv1.ReadingTaken:
+		return fl.unread(b, ev.Seq)
+	case *jobsv1.FindingDisposed:
+		if s, ok := fl.findings[FindingID(b.GetFindingId())]; ok && s.answerSeq == ev.Seq {
+			s.Answer, s.done = floorv1.Disposition_DISPOSITION_UNSPECIFIED, false
+		}
+		return nil
+	}
+	ps := fl.place(ev)
+	for _, p := range ps {
+		fl.book.remove(p.k, ev.Seq)
+	}
+	if z, ok := ev.Body.(*curesv1.ZoneDefined); ok {
+		if fs := fl.book.of(ZoneID(z.GetZoneId()).key()); len(fs) > 0 {
+			if err := fl.defineZone(fs[len(fs)-1].body.(*curesv1.ZoneDefined)); err != nil {
+				return err
+			}
+		}
+		fl.paths.clear()
+	}
+	fl.refresh(ps)
+	return nil
+}
+
+// correct replaces a fact's body, its time, or both.
+func (fl *Floor) correct(b *jobsv1.FactCorrected, by *Event) error {
+	seq := b.GetSequence()
+	if seq == 0 || seq > uint64(len(fl.log)) || fl.log[seq-1].withdrawn {
+		return nil
+	}
+	ev, err := corrected(fl.log[seq-1].ev, b, by.Header)
+	if err != nil {
+		return err
+	}
+	fl.lapseOf(seq)
+	if err := fl.takeOut(&fl.log[seq-1].ev); err != nil {
+		return err
+	}
+	fl.log[seq-1].ev = ev
+	switch body := ev.Body.(type) {
+	case *curesv1.ReadingTaken:
+		return fl.read(body, ev.Occurred, ev.Seq)
+	case *materialsv1.ProductDefined:
+		if err := fl.keepRevision(body, seq); err != nil {
+			return err
+		}
+	}
+	if z, ok := ev.Body.(*curesv1.ZoneDefined); ok {
+		if err := fl.defineZone(z); err != nil {
+			return err
+		}
+		fl.paths.clear()
+	}
+	ps := fl.place(&fl.log[seq-1].ev)
+	for _, p := range ps {
+		fl.book.insert(p.k, p.f)
+	}
+	fl.refresh(ps)
+	return nil
+}
+
+// corrected is an event as a correction makes it.
+func corrected(ev Event, b *jobsv1.FactCorrected, by Header) (Event, error) {
+	if b.GetRetime() {
+		ev.Occurred, ev.Earliest, ev.Latest = by.Occurred, by.Earliest, by.Latest
+	}
+	if b.GetBody() == nil {
+		return ev, nil
+	}
+	m, err := b.GetBody().UnmarshalNew()
+	if err != nil {
+		return ev, fault.Wrap(err, fault.Invalid, "bad-correction", "send the corrected body as a message of the fact's own type")
+	}
+	if m.ProtoReflect().Descriptor() != ev.Body.ProtoReflect().Descriptor() {
+		return ev, fault.Bad("fact_corrected.body", m.ProtoReflect().Descriptor().FullName(),
+			"must be of the fact's own type "+ev.Type())
+	}
+	ev.Body = m
+	return ev, nil
+}

@@ -1,0 +1,415 @@
+package floor
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/calc/cure"
+	"seamwright/services/calc/spec"
+)
+
+// The names of the reasons to hold. They are stable: the journal and other
+// programs carry them.
+const (
+	HoldLoadUnknown    = "load-unknown"
+	HoldLoadEmpty      = "load-empty"
+	HoldLoadSprayed    = "load-sprayed"
+	HoldJobEnded       = "job-ended"
+	HoldWrongBooth     = "wrong-booth"
+	HoldBoothUnknown   = "booth-unknown"
+	HoldBoothFault     = "booth-faulted"
+	HoldBoothBusy      = "booth-busy"
+	HoldBoothClosed    = "booth-closed"
+	HoldBoothPermitted = "permit-running"
+	HoldSeamUnknown    = "seam-unknown"
+	HoldNotLaid        = "not-laid"
+	HoldLayerMissing   = "layer-missing"
+	HoldStop           = "open-stop"
+	HoldProduct        = "product-unknown"
+	HoldElsewhere      = "clocks-unknown"
+	HoldCoatUnknown    = "coat-unknown"
+	HoldZoneUnknown    = "zone-unknown"
+	HoldNotOpen        = "coat-not-open"
+	HoldMayClose       = "coat-may-close"
+	HoldClosed         = "coat-closed"
+	HoldNoReading      = "no-reading"
+	HoldStale          = "reading-stale"
+	HoldImplausible    = "reading-implausible"
+	HoldSilent         = "terminal-silent"
+	HoldUnhealthy      = "journal-unhealthy"
+	HoldClock          = "clock-in-doubt"
+	HoldPanic          = "gate-failed"
+)
+
+// Reason is one reason to hold.
+type Reason struct {
+	Name    string
+	Subject string    // "seam/2207/rd-l"
+	Text    string    // one sentence for the painter
+	Until   time.Time // when it will surely be gone, if time alone brings it; zero: it will not
+	Maybe   time.Time // when it may be gone
+}
+
+// Live is what the gate must know beside the journal: the process's own
+// health, and signs of life that are no events.
+type Live struct {
+	Health    error                // nil: journal and fold can be trusted
+	Heard     map[string]time.Time // newest sign of life by terminal
+	HearFor   time.Duration        // a terminal silent for longer holds; 0: DefaultHearFor
+	Untouched bool                 // a painter confirms by name that no bead was touched
+	Holding   string               // the permit that is being kept alive: it does not hold itself
+}
+
+// DefaultHearFor is how long a bay's terminal may be silent before the gate
+// wants a painter's word that nothing was touched.
+const DefaultHearFor = 5 * time.Minute
+
+// Ruling is the gate's answer about one load. Only a ruling without reasons
+// is leave to spray; the zero value holds.
+type Ruling struct {
+	Load    LoadID
+	Booth   BoothID
+	At      time.Time
+	Asked   bool // false: nobody evaluated anything
+	Reasons []Reason
+	ClearAt time.Time // when time alone will surely have cleared it; zero: it will not
+	MaybeAt time.Time // when it may be clear
+	Grounds string
+}
+
+// Clear reports whether the load may be sprayed.
+func (r Ruling) Clear() bool { return r.Asked && len(r.Reasons) == 0 }
+
+// Gate rules whether the first coat of a load may begin at a moment. Each
+// thing that is not surely right is a reason by name; a panic is one too.
+func (fl *Floor) Gate(id LoadID, at time.Time, live Live) (r Ruling) {
+	defer func() {
+		if p := recover(); p != nil {
+			r = Ruling{Load: id, At: at, Asked: true, Reasons: []Reason{{
+				Name: HoldPanic, Subject: string(id.key()),
+				Text: fmt.Sprintf("the gate could not be evaluated (%v); tell whoever looks after the program", p),
+			}}}
+		}
+	}()
+	g := gate{fl: fl, at: at, live: live, r: Ruling{Load: id, At: at, Asked: true}}
+	g.health()
+	l, ok := fl.loads[id]
+	if !ok {
+		g.hold(HoldLoadUnknown, string(id.key()), fmt.Sprintf("load %s is not planned; plan it first", id))
+		return g.done()
+	}
+	g.load(l)
+	return g.done()
+}
+
+type gate struct {
+	fl   *Floor
+	at   time.Time
+	end  time.Time // of the first coat
+	live Live
+	r    Ruling
+}
+
+func (g *gate) hold(name, subject, text string) {
+	g.r.Reasons = append(g.r.Reasons, Reason{Name: name, Subject: subject, Text: text})
+}
+
+func (g *gate) holdUntil(name, subject, text string, until, maybe time.Time) {
+	g.r.Reasons = append(g.r.Reasons, Reason{name, subject, text, until, maybe})
+}
+
+// done sorts the reasons and adds up when time alone clears them all.
+func (g *gate) done() Ruling {
+	slices.SortStableFunc(g.r.Reasons, func(a, b Reason) int {
+		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Subject, b.Subject))
+	})
+	g.r.Reasons = slices.CompactFunc(g.r.Reasons, func(a, b Reason) bool { return a.Name == b.Name && a.Subject == b.Subject })
+	for i, r := range g.r.Reasons {
+		if r.Until.IsZero() {
+			g.r.ClearAt, g.r.MaybeAt = time.Time{}, time.Time{}
+			break
+		}
+		g.r.ClearAt = later(g.r.ClearAt, r.Until)
+		if i == 0 || r.Maybe.After(g.r.MaybeAt) {
+			g.r.MaybeAt = r.Maybe
+		}
+	}
+	return g.r
+}
+
+func (g *gate) health() {
+	if g.live.Health != nil {
+		g.hold(HoldUnhealthy, "journal", "the journal or the floor cannot be trusted: "+g.live.Health.Error())
+	}
+	if g.at.Before(g.fl.last) {
+		g.hold(HoldClock, "clock", fmt.Sprintf("the clock says %s but the journal heard something at %s; set the clock",
+			clockTime(g.at), clockTime(g.fl.last)))
+	}
+}
+
+func (g *gate) load(l *Load) {
+	g.r.Booth = l.Booth
+	subject := string(l.ID.key())
+	g.end = g.at.Add(g.fl.FirstCoat(l))
+	if !l.Sprayed.IsZero() {
+		g.hold(HoldLoadSprayed, subject, fmt.Sprintf("load %s was sprayed at %s; a further coat needs no permit of this gate", l.ID, clockTime(l.Sprayed)))
+	}
+	if j := g.fl.jobs[l.RO]; j == nil || j.State != JobOpen {
+		g.hold(HoldJobEnded, string(l.RO.key()), fmt.Sprintf("job %s is not open", l.RO))
+	}
+	g.booth(l)
+	seams, missing := g.fl.LoadSeams(l)
+	for _, s := range missing {
+		g.hold(HoldSeamUnknown, string(s.key()), fmt.Sprintf("seam %s is not surveyed", s))
+	}
+	if len(seams)+len(missing) == 0 {
+		g.hold(HoldLoadEmpty, subject, fmt.Sprintf("load %s names no coated seam; plan it with its seams", l.ID))
+	}
+	for _, s := range seams {
+		g.seam(l, s)
+	}
+	g.terminal(l)
+}
+
+// LoadSeams lists the seams that a load's first coat goes over: those it
+// names, and every other coated seam on the same panels that bears no coat
+// yet. Missing are those it names that are not known.
+func (fl *Floor) LoadSeams(l *Load) (seams []*Seam, missing []SeamID) {
+	panels := map[PanelID]bool{}
+	for _, id := range l.Seams {
+		s, ok := fl.seams[id]
+		if !ok {
+			missing = append(missing, id)
+			continue
+		}
+		panels[s.Panel] = true
+	}
+	for _, id := range fl.SeamsOf(l.RO) {
+		s := fl.seams[id]
+		if s.Finish != spec.Exposed && (slices.Contains(l.Seams, id) || panels[s.Panel] && !s.Coated()) {
+			seams = append(seams, s)
+		}
+	}
+	return seams, missing
+}
+
+func (g *gate) booth(l *Load) {
+	b, ok := g.fl.booths[l.Booth]
+	subject := string(l.Booth.key())
+	if !ok {
+		g.hold(HoldBoothUnknown, subject, fmt.Sprintf("booth %s is not defined", l.Booth))
+		return
+	}
+	if b.Fault != "" {
+		g.hold(HoldBoothFault, subject, fmt.Sprintf("booth %s is out of use: %s", b.ID, b.Fault))
+	}
+	if b.Loaded != "" && b.Loaded != l.ID {
+		g.holdUntil(HoldBoothBusy, subject, fmt.Sprintf("load %s is in the booth (%s)", b.Loaded, enumWord(b.Phase)), g.freeAt(b), g.freeAt(b))
+	} else if b.Loaded == "" && b.Phase != boothv1.Phase_PHASE_IDLE && b.Phase != boothv1.Phase_PHASE_PREPARING {
+		g.holdUntil(HoldBoothBusy, subject, fmt.Sprintf("the booth is %s", enumWord(b.Phase)), b.PhaseEnds, b.PhaseEnds)
+	}
+	if !b.OpenAt(g.at, g.end) {
+		g.hold(HoldBoothClosed, subject, fmt.Sprintf("booth %s is not open from %s to %s", b.ID, clockTime(g.at), clockTime(g.end)))
+	}
+	if p := g.fl.permits[b.ID]; p != nil && p.ID != g.live.Holding {
+		g.hold(HoldBoothPermitted, subject, fmt.Sprintf("a permit for load %s is running; use it or give it back", p.Load))
+	}
+	g.air(b.Zone, "booth")
+}
+
+// freeAt is when the load in the booth should be out; zero when not known or
+// overdue.
+func (g *gate) freeAt(b *Booth) time.Time {
+	if l := g.fl.loads[b.Loaded]; l != nil {
+		if at := l.Sprayed.Add(g.fl.Process(l)); at.After(g.at) {
+			return at
+		}
+	}
+	return time.Time{}
+}
+
+// air holds unless a zone's readings are fresh and plausible.
+func (g *gate) air(z ZoneID, what string) {
+	a, ok := g.fl.Air(z, g.at)
+	subject := string(z.key())
+	switch {
+	case !ok:
+		g.hold(HoldZoneUnknown, subject, fmt.Sprintf("%s: zone %q is not defined", what, z))
+	case !a.Read:
+		g.hold(HoldNoReading, subject, fmt.Sprintf("no reading of %s yet; look at its probe or read it by hand", z))
+	case !a.Fresh:
+		g.hold(HoldStale, subject, fmt.Sprintf("the last reading of %s is from %s; look at its probe or read it by hand", z, clockTime(a.Last.At)))
+	case a.Jumped:
+		g.hold(HoldImplausible, subject, fmt.Sprintf("the reading of %s at %s, %.1f °C, jumped more than the air can; wait for the next one or look at the probe", z, clockTime(a.Last.At), a.Last.C))
+	}
+}
+
+func (g *gate) seam(l *Load, s *Seam) {
+	subject := string(s.ID.key())
+	for _, f := range g.fl.SeamFindings(s.ID) {
+		if f.Severity == spec.Stop && f.Open() {
+			g.hold(HoldStop, subject, fmt.Sprintf("%s: %s; foreman to decide (finding %s)", s.Name(), f.Reason, f.ID))
+		}
+	}
+	switch {
+	case s.Coated():
+		return
+	case s.Bead == nil:
+		g.hold(HoldNotLaid, subject, s.Name()+" is not laid")
+		return
+	case !s.Complete():
+		g.hold(HoldLayerMissing, subject, s.Name()+" lacks a layer: "+missingLayer(s))
+		return
+	case s.Bead.Elsewhere:
+		g.hold(HoldElsewhere, subject, s.Name()+" was laid elsewhere; its clocks are not known")
+		return
+	case s.Bead.Product == nil:
+		g.hold(HoldProduct, subject, s.Name()+" was laid with an unknown product")
+		return
+	}
+	g.window(l, s)
+}
+
+func missingLayer(s *Seam) string {
+	if s.Bead.Has(spec.Bead) {
+		return "the wet bed was not told"
+	}
+	return "the bead on the wet bed"
+}
+
+// window asks for the coat window: surely open now, surely not closed up to
+// the end of the first coat.
+func (g *gate) window(l *Load, s *Seam) {
+	subject := string(s.ID.key())
+	path := g.fl.path(s)
+	if path == nil {
+		g.hold(HoldZoneUnknown, subject, "nobody knows where "+s.Name()+" is and no zone is defined")
+		return
+	}
+	for _, z := range g.fl.Places(s, g.at) {
+		g.air(z, s.Name())
+	}
+	coat := l.Coat
+	if coat == "" {
+		coat = s.firstCoat
+	}
+	asked := *s
+	asked.firstCoat = coat
+	opens, ok := beadClock(&asked, floorv1.Clock_CLOCK_COAT_OPENS)
+	closes, ok2 := beadClock(&asked, floorv1.Clock_CLOCK_COAT_CLOSES)
+	if !ok || !ok2 {
+		g.hold(HoldCoatUnknown, subject, fmt.Sprintf("%s: the product's sheet as entered has no window for %s", s.Name(), orUnknown(string(coat))))
+		return
+	}
+	opens.where, closes.where = path, path
+	g.opening(s, opens.judge(g.at), subject)
+	g.closing(s, closes, subject)
+}
+
+func (g *gate) opening(s *Seam, c ClockState, subject string) {
+	if c.Reached == cure.Yes {
+		return
+	}
+	text := fmt.Sprintf("%s, %s %.0f %%", s.Name(), readyWord(s), 100*c.Progress())
+	switch {
+	case c.DueCold.IsZero():
+		text += ", stands still at the cold end"
+	default:
+		text += ", clear " + clockTime(c.DueCold)
+		if !c.DueHot.IsZero() && c.DueHot.Before(c.DueCold) {
+			text += " (may be ready from " + clockTime(c.DueHot) + ")"
+		}
+	}
+	g.holdUntil(HoldNotOpen, subject, text, c.DueCold, c.DueHot)
+}
+
+func readyWord(s *Seam) string {
+	if s.flows() {
+		return "flow-out"
+	}
+	return "coat window"
+}
+
+func (g *gate) closing(s *Seam, r runningClock, subject string) {
+	c := r.judge(g.at)
+	switch {
+	case c.Reached == cure.Yes:
+		g.hold(HoldClosed, subject, fmt.Sprintf("%s: the coat window closed at %s; scuff it first", s.Name(), clockTime(c.DueHot)))
+	case c.Reached == cure.Maybe:
+		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may have closed since %s; wait for a reading, or scuff it", s.Name(), clockTime(c.DueHot)))
+	case !cure.SurelyOpenUntil(r.where, r.clock, g.at, g.end):
+		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may close before the first coat ends at %s; scuff it, or answer for it", s.Name(), clockTime(g.end)))
+	}
+}
+
+func orUnknown(s string) string {
+	if s == "" {
+		return "an unknown coat"
+	}
+	return s
+}
+
+// terminal wants a sign of life from the bay that the job was worked in, or
+// the painter's word.
+func (g *gate) terminal(l *Load) {
+	t, ok := g.fl.tablet[l.RO]
+	if !ok || g.live.Untouched {
+		return
+	}
+	within := g.live.HearFor
+	if within == 0 {
+		within = DefaultHearFor
+	}
+	heard := later(g.fl.heard[t], g.live.Heard[t])
+	if g.at.Sub(heard) > within {
+		g.hold(HoldSilent, "terminal/"+t, fmt.Sprintf("terminal %s of the job's bay was last heard at %s; confirm by name that no bead was touched", t, clockTime(heard)))
+	}
+}
+
+// Tablet is the terminal that a job's seams were last worked at.
+func (fl *Floor) Tablet(ro RO) string { return fl.tablet[ro] }
+
+// NextLoads lists the loads of a booth that are not sprayed yet, earliest
+// promised first. It stands in for a plan.
+func (fl *Floor) NextLoads(b BoothID) []LoadID {
+	var out []*Load
+	for _, l := range fl.loads {
+		if j := fl.jobs[l.RO]; l.Booth == b && l.Sprayed.IsZero() && j != nil && j.State == JobOpen {
+			out = append(out, l)
+		}
+	}
+	slices.SortFunc(out, func(a, b *Load) int {
+		return cmp.Or(comparePromised(fl.jobs[a.RO].Promised, fl.jobs[b.RO].Promised), cmp.Compare(a.ID, b.ID))
+	})
+	ids := make([]LoadID, len(out))
+	for i, l := range out {
+		ids[i] = l.ID
+	}
+	return ids
+}
+
+// comparePromised puts jobs without a promised time last.
+func comparePromised(a, b time.Time) int {
+	switch {
+	case a.IsZero() && b.IsZero():
+		return 0
+	case a.IsZero():
+		return 1
+	case b.IsZero():
+		return -1
+	}
+	return a.Compare(b)
+}
+
+// clockTime is a moment for people. Texts that stand in the journal are in
+// UTC; screens format the moments of reasons themselves.
+func clockTime(t time.Time) string {
+	if t.IsZero() {
+		return "never"
+	}
+	return t.UTC().Format("15:04")
+}

@@ -1,0 +1,249 @@
+package floor
+
+import (
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	"seamwright/services/calc/spec"
+)
+
+// JobState is whether a job is on the floor.
+type JobState string
+
+// The states of a job.
+const (
+	JobOpen      JobState = "open"
+	JobDelivered JobState = "delivered"
+	JobCancelled JobState = "cancelled"
+)
+
+// Job is a job as its facts make it.
+type Job struct {
+	RO           RO
+	Vehicle, VIN string
+	PaintColour  string
+	Coats        []spec.Coat
+	Promised     time.Time // zero: not promised
+	Weight       float64
+	AfterBooth   time.Duration
+	State        JobState
+	Opened       time.Time
+
+	misfits map[uint64]string
+}
+
+func (fl *Floor) foldJob(b *book, ro RO) *Job {
+	facts := b.of(ro.key())
+	if len(facts) == 0 {
+		return nil
+	}
+	j := &Job{RO: ro, misfits: map[uint64]string{}}
+	for _, f := range facts {
+		switch e := f.body.(type) {
+		case *jobsv1.JobOpened:
+			j.open(e, f)
+		case *jobsv1.JobDelivered:
+			j.end(JobDelivered, f)
+		case *jobsv1.JobCancelled:
+			j.end(JobCancelled, f)
+		}
+	}
+	return j
+}
+
+func (j *Job) open(e *jobsv1.JobOpened, f *fact) {
+	if j.State == "" {
+		j.State, j.Opened = JobOpen, f.at
+	}
+	j.Vehicle, j.VIN, j.PaintColour = e.GetVehicle(), e.GetVin(), e.GetPaintColour()
+	j.Weight, j.AfterBooth = e.GetWeight(), minutes(e.GetAfterBoothMin())
+	if j.Weight == 0 {
+		j.Weight = 1
+	}
+	if e.GetPromised() != nil {
+		j.Promised = e.GetPromised().AsTime()
+	}
+	j.Coats = nil
+	for _, c := range e.GetCoats() {
+		j.Coats = append(j.Coats, spec.Coat(enumWord(c)))
+	}
+}
+
+func (j *Job) end(s JobState, f *fact) {
+	if j.State != JobOpen {
+		j.misfits[f.seq] = "the job is " + string(j.State)
+		return
+	}
+	j.State = s
+}
+
+// firstCoat is the coat that goes first over the sealer; empty when the job
+// does not say.
+func (fl *Floor) firstCoat(b *book, ro RO) spec.Coat {
+	var first spec.Coat
+	for _, f := range b.of(ro.key()) {
+		if e, ok := f.body.(*jobsv1.JobOpened); ok && len(e.GetCoats()) > 0 {
+			first = spec.Coat(enumWord(e.GetCoats()[0]))
+		}
+	}
+	return first
+}
+
+// Interval is a stretch of time.
+type Interval struct{ From, To time.Time }
+
+// Booth is a booth as its facts make it.
+type Booth struct {
+	ID        BoothID
+	Zone      ZoneID
+	Hours     []Interval // empty: round the clock
+	FirstCoat time.Duration
+	Process   time.Duration
+	Phase     boothv1.Phase
+	PhaseFrom time.Time
+	PhaseEnds time.Time // expected; zero: not told
+	Fault     string    // empty: in use
+	Loaded    LoadID    // sprayed and not yet finished
+	Colour    string    // in the gun: the last load's
+	Setups    map[[2]string]time.Duration
+
+	misfits map[uint64]string
+}
+
+func (fl *Floor) foldBooth(b *book, id BoothID) *Booth {
+	facts := b.of(id.key())
+	if len(facts) == 0 {
+		return nil
+	}
+	t := &Booth{ID: id, Phase: boothv1.Phase_PHASE_IDLE, Setups: map[[2]string]time.Duration{}, misfits: map[uint64]string{}}
+	for _, f := range facts {
+		switch e := f.body.(type) {
+		case *boothv1.BoothDefined:
+			t.define(e)
+		case *boothv1.BoothPhaseChanged:
+			t.Phase, t.PhaseFrom, t.PhaseEnds = e.GetPhase(), f.at, time.Time{}
+			if d := e.GetExpected().AsDuration(); d > 0 {
+				t.PhaseEnds = f.at.Add(d)
+			}
+		case *boothv1.BoothFaulted:
+			t.Fault = e.GetWhat()
+		case *boothv1.BoothReset:
+			t.Fault = ""
+		case *boothv1.SprayStarted:
+			t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = LoadID(e.GetLoadId()), boothv1.Phase_PHASE_SPRAYING, f.at, time.Time{}
+			if l, ok := fl.loads[t.Loaded]; ok {
+				t.Colour = l.Colour
+			}
+		case *boothv1.LoadFinished:
+			t.finish(LoadID(e.GetLoadId()), f)
+		}
+	}
+	return t
+}
+
+func (t *Booth) define(e *boothv1.BoothDefined) {
+	t.Zone, t.Hours = ZoneID(e.GetZoneId()), nil
+	t.FirstCoat, t.Process = minutes(e.GetFirstCoatMin()), minutes(e.GetProcessMin())
+	for _, i := range e.GetOpen() {
+		t.Hours = append(t.Hours, Interval{i.GetFrom().AsTime(), i.GetTo().AsTime()})
+	}
+	t.Setups = map[[2]string]time.Duration{}
+	for _, s := range e.GetSetups() {
+		t.Setups[[2]string{s.GetFrom(), s.GetTo()}] = minutes(s.GetMinutes())
+	}
+}
+
+func (t *Booth) finish(l LoadID, f *fact) {
+	if t.Loaded != l {
+		t.misfits[f.seq] = "the booth does not hold that load"
+		return
+	}
+	t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = "", boothv1.Phase_PHASE_IDLE, f.at, time.Time{}
+}
+
+// OpenAt reports whether the booth may be used from a moment until another.
+func (t *Booth) OpenAt(from, to time.Time) bool {
+	if len(t.Hours) == 0 {
+		return true
+	}
+	for _, h := range t.Hours {
+		if !from.Before(h.From) && !to.After(h.To) {
+			return true
+		}
+	}
+	return false
+}
+
+// Load is a load as its facts make it.
+type Load struct {
+	ID        LoadID
+	Booth     BoothID
+	RO        RO
+	Colour    string
+	Coat      spec.Coat // first coat sprayed; empty: the job's first
+	Seams     []SeamID
+	Start     time.Time // planned; zero: not
+	Sprayed   time.Time // zero: not yet
+	Permit    string    // the permit it was sprayed under; empty: none
+	Finished  bool
+	firstCoat time.Duration // 0: the booth's
+	process   time.Duration // 0: the booth's
+
+	misfits map[uint64]string
+}
+
+func (fl *Floor) foldLoad(b *book, id LoadID) *Load {
+	facts := b.of(id.key())
+	if len(facts) == 0 {
+		return nil
+	}
+	l := &Load{ID: id, misfits: map[uint64]string{}}
+	for _, f := range facts {
+		switch e := f.body.(type) {
+		case *boothv1.LoadPlanned:
+			l.plan(e)
+		case *boothv1.SprayStarted:
+			if !l.Sprayed.IsZero() {
+				l.misfits[f.seq] = "the load was sprayed before"
+				continue
+			}
+			l.Sprayed, l.Permit = f.at, e.GetPermitId()
+		case *boothv1.LoadFinished:
+			l.Finished = !l.Sprayed.IsZero()
+			if !l.Finished {
+				l.misfits[f.seq] = "the load was not sprayed"
+			}
+		}
+	}
+	return l
+}
+
+func (l *Load) plan(e *boothv1.LoadPlanned) {
+	l.Booth, l.RO, l.Colour = BoothID(e.GetBoothId()), RO(e.GetRo()), e.GetColour()
+	l.firstCoat, l.process, l.Coat = minutes(e.GetFirstCoatMin()), minutes(e.GetProcessMin()), spec.Coat(enumWord(e.GetCoat()))
+	l.Start = time.Time{}
+	if e.GetStart() != nil {
+		l.Start = e.GetStart().AsTime()
+	}
+	l.Seams = nil
+	for _, s := range e.GetSeamIds() {
+		l.Seams = append(l.Seams, SeamID(s))
+	}
+}
+
+// FirstCoat is how long the load's first coat takes.
+func (fl *Floor) FirstCoat(l *Load) time.Duration {
+	if b := fl.booths[l.Booth]; l.firstCoat == 0 && b != nil {
+		return b.FirstCoat
+	}
+	return l.firstCoat
+}
+
+// Process is how long the load occupies its booth.
+func (fl *Floor) Process(l *Load) time.Duration {
+	if b := fl.booths[l.Booth]; l.process == 0 && b != nil {
+		return b.Process
+	}
+	return l.process
+}

@@ -1,0 +1,99 @@
+package floor
+
+import (
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+)
+
+// Permit is leave to spray that has not been used, revoked or returned.
+type Permit struct {
+	ID        string
+	Booth     BoothID
+	Load      LoadID
+	Holder    string
+	Issued    time.Time
+	StartBy   time.Time
+	Override  bool
+	By        string // who gave the override
+	Untouched bool   // a painter confirmed that no bead was touched
+	Seq       uint64
+}
+
+// permit takes in what the booth service decided.
+func (fl *Floor) permit(ev *Event) {
+	switch b := ev.Body.(type) {
+	case *boothv1.PermitIssued:
+		fl.permits[BoothID(b.GetBoothId())] = &Permit{
+			ID: b.GetPermitId(), Booth: BoothID(b.GetBoothId()), Load: LoadID(b.GetLoadId()), Holder: b.GetHolder(),
+			Issued: ev.Occurred, StartBy: b.GetStartBy().AsTime(), Override: b.GetOverride(), By: b.GetOverrideBy(),
+			Untouched: b.GetUntouchedBy() != "", Seq: ev.Seq,
+		}
+	case *boothv1.PermitRevoked:
+		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
+			delete(fl.permits, BoothID(b.GetBoothId()))
+		}
+	}
+}
+
+// Permit gives a booth's running permit, or nil.
+func (fl *Floor) Permit(b BoothID) *Permit { return fl.permits[b] }
+
+// Booth gives a booth, or nil.
+func (fl *Floor) Booth(b BoothID) *Booth { return fl.booths[b] }
+
+// Booths lists the booths by identifier.
+func (fl *Floor) Booths() []BoothID { return sortedKeys(fl.booths) }
+
+// Load gives a load, or nil.
+func (fl *Floor) Load(l LoadID) *Load { return fl.loads[l] }
+
+// Loads lists the loads by identifier.
+func (fl *Floor) Loads() []LoadID { return sortedKeys(fl.loads) }
+
+// Job gives a job, or nil.
+func (fl *Floor) Job(ro RO) *Job { return fl.jobs[ro] }
+
+// Jobs lists the jobs by repair-order number.
+func (fl *Floor) Jobs() []RO { return sortedKeys(fl.jobs) }
+
+// Seam gives a seam, or nil.
+func (fl *Floor) Seam(s SeamID) *Seam { return fl.seams[s] }
+
+// Seams lists all seams by identifier.
+func (fl *Floor) Seams() []SeamID { return sortedKeys(fl.seams) }
+
+// Cartridge gives a cartridge, or nil.
+func (fl *Floor) Cartridge(c CartridgeID) *Cartridge { return fl.cartridges[c] }
+
+// Cartridges lists the opened cartridges by identifier.
+func (fl *Floor) Cartridges() []CartridgeID { return sortedKeys(fl.cartridges) }
+
+// Nozzle gives a nozzle, or nil.
+func (fl *Floor) Nozzle(n NozzleID) *Nozzle { return fl.nozzles[n] }
+
+// Nozzles lists the nozzles by identifier.
+func (fl *Floor) Nozzles() []NozzleID { return sortedKeys(fl.nozzles) }
+
+// Lot gives a lot, or nil.
+func (fl *Floor) Lot(l LotID) *Lot { return fl.lots[l] }
+
+// Lots lists the lots by identifier.
+func (fl *Floor) Lots() []LotID { return sortedKeys(fl.lots) }
+
+// Product gives the newest revision of a product at a moment, or nil.
+func (fl *Floor) Product(p ProductID, at time.Time) *Product { return fl.productAt(fl.book, p, at) }
+
+// Products lists the products by identifier.
+func (fl *Floor) Products() []ProductID {
+	var out []ProductID
+	for _, k := range sortedKeys(fl.book.m) {
+		if kind, id := k.split(); kind == "product" && len(fl.book.m[k]) > 0 {
+			out = append(out, ProductID(id))
+		}
+	}
+	return out
+}
+
+// TerminalZone is the zone that a terminal stands in; empty when unknown.
+func (fl *Floor) TerminalZone(terminal string) ZoneID { return fl.terminals[terminal] }

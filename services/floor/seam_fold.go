@@ -1,0 +1,309 @@
+package floor
+
+import (
+	"fmt"
+	"time"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	"seamwright/services/calc/spec"
+)
+
+// foldSeam makes a seam out of its facts in order. A fact that does not fit
+// is noted in misfits and leaves the rest as it was.
+func (fl *Floor) foldSeam(b *book, id SeamID, facts []*fact) *Seam {
+	s := &Seam{ID: id, Job: id.RO(), said: map[window]announcement{}, misfits: map[uint64]string{}}
+	s.firstCoat = fl.firstCoat(b, s.Job)
+	for _, f := range facts {
+		if why := fl.seamFact(b, s, f); why != "" {
+			s.misfits[f.seq] = why
+		}
+		s.Stage = s.stage()
+	}
+	return s
+}
+
+// seamFact folds one fact and says why it does not fit, or nothing.
+func (fl *Floor) seamFact(b *book, s *Seam, f *fact) string {
+	if f.lay != nil {
+		return fl.layOn(b, s, f)
+	}
+	switch e := f.body.(type) {
+	case *jobsv1.SeamSurveyed:
+		return s.survey(e)
+	case *jobsv1.SeamPlanned:
+		return s.plan(e)
+	case *jobsv1.ProcedureRecorded:
+		s.Procedure = &spec.Procedure{Text: e.GetText(), Overrides: e.GetOverrides()}
+	case *jobsv1.SurfacePrepped:
+		return s.prep(e, f)
+	case *jobsv1.CoatApplied:
+		if e.GetOver() == floorv1.Coat_COAT_UNSPECIFIED {
+			return s.undercoated(e, f)
+		}
+		return s.coat(e, f)
+	case *jobsv1.SeamReworked:
+		if s.Bead == nil && s.elsewhere == NoStage {
+			return "there was no bead to remove"
+		}
+		s.strip()
+	case *jobsv1.DoneElsewhere:
+		s.doneElsewhere(e, f)
+	case *jobsv1.PhotoAttached:
+		s.Photos++
+	case *curesv1.WindowOpened, *curesv1.WindowClosed, *curesv1.WindowRetracted:
+		s.announce(f)
+	default:
+		return s.handle(f)
+	}
+	return ""
+}
+
+func (s *Seam) survey(e *jobsv1.SeamSurveyed) string {
+	s.Panel, s.Place, s.Side = PanelID(e.GetPanel()), e.GetPlace(), e.GetSide()
+	s.LengthMM, s.DrainHoles, s.Hidden = e.GetLengthMm(), e.GetDrainHolesNear(), e.GetHidden()
+	s.Orientation, s.Finish = spec.Orientation(enumWord(e.GetOrientation())), spec.Finish(enumWord(e.GetFinish()))
+	s.Found = substrateOf(e.GetSubstrate())
+	if !s.prepped && s.under == nil {
+		s.Substrate = s.Found
+	}
+	r := e.GetReference()
+	s.Reference = spec.Reference{
+		Source: spec.ReferenceSource(enumWord(r.GetSource())), Class: spec.Class(enumWord(r.GetClass())),
+		Profile: spec.Profile(enumWord(r.GetProfile())), Colour: r.GetColour(), Lab: labOf(r.GetLab()),
+		WidthMM: r.GetWidthMm(), HeightMM: r.GetHeightMm(),
+	}
+	return ""
+}
+
+func (s *Seam) plan(e *jobsv1.SeamPlanned) string {
+	if s.Bead != nil {
+		return "the bead is already laid; it is judged by the plan that it was laid under"
+	}
+	s.Plan = &Plan{
+		Product: ProductID(e.GetProductId()), Profile: spec.Profile(enumWord(e.GetProfile())),
+		WidthMM: e.GetWidthMm(), HeightMM: e.GetHeightMm(), Technique: spec.Technique(enumWord(e.GetTechnique())),
+		Nozzle: e.GetNozzle(), Volume: toUL(e.GetVolumeMl()), Reasons: e.GetReasons(), Cautions: e.GetCautions(),
+	}
+	return ""
+}
+
+func (s *Seam) prep(e *jobsv1.SurfacePrepped, f *fact) string {
+	if s.Bead != nil {
+		return "the bead is already laid"
+	}
+	s.prepped, s.PreppedAt = true, f.at
+	if e.GetSubstrate() != floorv1.Substrate_SUBSTRATE_UNSPECIFIED {
+		s.Substrate = substrateOf(e.GetSubstrate())
+	}
+	return ""
+}
+
+func (s *Seam) undercoated(e *jobsv1.CoatApplied, f *fact) string {
+	if s.Bead != nil {
+		return "the bead is already laid; an undercoat comes before it"
+	}
+	s.Substrate = substrateOf(e.GetUnder())
+	s.under = &undercoat{
+		at: f.at, late: f.late, dryMin: e.GetDryMin(), recoat: e.GetRecoatMin(),
+		product: e.GetProduct(), makes: s.Substrate, sequence: f.seq,
+	}
+	return ""
+}
+
+func (s *Seam) coat(e *jobsv1.CoatApplied, f *fact) string {
+	switch {
+	case !s.Complete():
+		return "the seam is not laid with all its layers"
+	case s.Finish == spec.Exposed:
+		return "the seam is to be left exposed"
+	}
+	if !s.coated {
+		s.coated, s.CoatedAt, s.CoatedWith = true, f.at, spec.Coat(enumWord(e.GetOver()))
+	}
+	return ""
+}
+
+func (s *Seam) doneElsewhere(e *jobsv1.DoneElsewhere, f *fact) {
+	s.elsewhere = Stage(enumWord(e.GetStage()))
+	r := s.elsewhere.Rank()
+	if r >= Prepped.Rank() {
+		s.prepped = true
+	}
+	if r >= Laid.Rank() {
+		s.Bead = &Bead{Began: f.seq, Elsewhere: true, ReadyFrom: f.late, SpentFrom: f.early, Ended: f.at, By: e.GetWho()}
+	}
+	s.coated = s.coated || r >= CoatedOn.Rank() && s.Finish != spec.Exposed
+	s.cured, s.tested, s.accepted = s.cured || r >= Cured.Rank(), s.tested || r >= Tested.Rank(), s.accepted || r >= Accepted.Rank()
+}
+
+// handle folds what is done to a bead that lies there.
+func (s *Seam) handle(f *fact) string {
+	switch f.body.(type) {
+	case *jobsv1.SeamScuffed:
+		if s.Bead == nil && s.under != nil {
+			s.under.scuffed = f.early
+			return ""
+		}
+	case *jobsv1.WaterTested, *jobsv1.SeamInspected, *jobsv1.WaxApplied, *jobsv1.HeatApplied, *curesv1.StageObserved:
+		return s.finishWork(f)
+	}
+	switch {
+	case s.Bead == nil:
+		return "nothing is laid on the seam"
+	case s.coated:
+		return "the seam is already coated"
+	}
+	switch f.body.(type) {
+	case *jobsv1.BeadTooled:
+		s.Bead.Tooled = true
+	case *jobsv1.BeadDeaired:
+		s.Bead.Deaired = true
+	case *jobsv1.BeadDisturbed:
+		s.Bead.Disturbed = true
+	case *jobsv1.SeamScuffed:
+		s.Bead.Scuffed = &Scuff{Began: f.seq, At: f.early}
+		s.closed = false
+	}
+	return ""
+}
+
+func (s *Seam) finishWork(f *fact) string {
+	switch e := f.body.(type) {
+	case *jobsv1.HeatApplied:
+		return "" // heat to a bare joint is as good a fact as any
+	case *jobsv1.WaxApplied:
+		if !s.coated && s.Finish != spec.Exposed {
+			return "cavity wax goes on after the last coat"
+		}
+		s.Waxed = true
+	case *jobsv1.WaterTested:
+		if !s.Complete() {
+			return "the seam is not laid with all its layers"
+		}
+		s.tested = e.GetTight()
+	case *jobsv1.SeamInspected:
+		if s.Stage.Rank() < Cured.Rank() && e.GetAccepted() {
+			return fmt.Sprintf("the seam is %s; it is accepted once it has cured and was tested", s.Stage)
+		}
+		s.accepted = e.GetAccepted()
+	case *curesv1.StageObserved:
+		if !s.Complete() {
+			return "the seam is not laid with all its layers"
+		}
+	}
+	return ""
+}
+
+// announce folds what the clock keeper said.
+func (s *Seam) announce(f *fact) {
+	switch e := f.body.(type) {
+	case *curesv1.WindowOpened:
+		s.said[window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}] = announcement{f.seq, e.GetDue().AsTime()}
+	case *curesv1.WindowClosed:
+		s.said[window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}] = announcement{f.seq, e.GetDue().AsTime()}
+	case *curesv1.WindowRetracted:
+		for w, a := range s.said {
+			if a.seq == e.GetAnnounced() {
+				delete(s.said, w)
+			}
+		}
+	}
+	s.readAnnouncements()
+}
+
+// readAnnouncements derives the flags of the stage from what was said about
+// the bead as it is now; what was said about an earlier bead is void.
+func (s *Seam) readAnnouncements() {
+	s.flowedOut, s.opened, s.closed, s.cured = false, false, false, s.elsewhere.Rank() >= Cured.Rank()
+	if s.Bead == nil {
+		return
+	}
+	for w := range s.said {
+		if w.Began != s.Bead.Began && (s.Bead.Scuffed == nil || w.Began != s.Bead.Scuffed.Began) {
+			continue
+		}
+		switch w.Clock {
+		case floorv1.Clock_CLOCK_FLOW_OUT:
+			s.flowedOut = true
+		case floorv1.Clock_CLOCK_COAT_OPENS:
+			s.opened = s.opened || w.Coat == s.firstCoat
+		case floorv1.Clock_CLOCK_COAT_CLOSES:
+			s.closed = s.closed || w.Coat == s.firstCoat && (s.Bead.Scuffed == nil || w.Began == s.Bead.Scuffed.Began)
+		case floorv1.Clock_CLOCK_FULL_CURE:
+			s.cured = true
+		}
+	}
+}
+
+// layOn folds a layer of material.
+func (fl *Floor) layOn(b *book, s *Seam, f *fact) string {
+	if s.coated {
+		return "the seam is already coated; a new bead needs rework first"
+	}
+	l := f.lay
+	if s.Bead == nil || s.Bead.Elsewhere {
+		s.Bead = &Bead{SpentFrom: f.early}
+	}
+	d := s.Bead
+	d.Began, d.Ended, d.By = f.seq, l.ended, f.head.Actor
+	d.Layers = append(d.Layers, l.layer)
+	d.ReadyFrom = later(d.ReadyFrom, l.endedLate)
+	if from := fl.spentFrom(b, f); len(d.Layers) == 1 || from.Before(d.SpentFrom) {
+		d.SpentFrom = from
+	}
+	if p := fl.productOf(b, s, f); p != nil && (d.Product == nil || l.layer == spec.Bead) {
+		d.Product = p
+	}
+	if l.surfaceC != nil {
+		d.SurfaceC = l.surfaceC
+	}
+	d.Technique, d.Profile = pick(l.technique, s.planned().Technique), pick(l.profile, s.planned().Profile)
+	d.Scuffed = nil
+	s.readAnnouncements()
+	return ""
+}
+
+// planned is the plan, or the zero plan.
+func (s *Seam) planned() Plan {
+	if s.Plan == nil {
+		return Plan{}
+	}
+	return *s.Plan
+}
+
+// spentFrom is when what must not be passed began to count: the nozzle's
+// previous flow or the begin of laying, whichever is earlier.
+func (fl *Floor) spentFrom(b *book, f *fact) time.Time {
+	from := f.lay.begunEarly
+	c := fl.foldCartridge(b, f.lay.cartridge, b.upTo(f.lay.cartridge.key(), f))
+	if c != nil && c.Flowed() && c.LastFlow.Early.Before(from) {
+		return c.LastFlow.Early
+	}
+	return from
+}
+
+// productOf is the product that a layer was laid with, in the revision in
+// force then: by the cartridge's lot, else as planned; nil when unknown.
+func (fl *Floor) productOf(b *book, s *Seam, f *fact) *Product {
+	id := s.planned().Product
+	if c := fl.foldCartridge(b, f.lay.cartridge, b.upTo(f.lay.cartridge.key(), f)); c != nil && c.Product != "" {
+		id = c.Product
+	}
+	return fl.productAt(b, id, f.at)
+}
+
+func pick[W ~string](told, planned W) W {
+	if told != "" {
+		return told
+	}
+	return planned
+}
+
+func later(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}

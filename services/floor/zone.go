@@ -1,0 +1,181 @@
+package floor
+
+import (
+	"slices"
+	"time"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	"seamwright/services/calc/cure"
+)
+
+// zoneOf is what the floor knows of a zone.
+type zoneOf struct {
+	ID        ZoneID
+	Works     bool
+	Terminals []string
+	course    *cure.Course
+	humid     []humid // readings that told the humidity, by time
+	marks     map[uint64]time.Time // by the sequence of the fact
+	instants  map[int64]bool
+	last      time.Time
+	jumped    bool // the newest reading was implausible
+}
+
+// humid is a humidity with its air temperature.
+type humid struct {
+	at       time.Time
+	c, rh    float64
+	surfaceC *float64
+	seq      uint64
+}
+
+// zoneFrom reads a zone's definition.
+func zoneFrom(e *curesv1.ZoneDefined) cure.Zone {
+	return cure.Zone{
+		Limits:      cure.Set{Lo: e.GetLimitLowC(), Hi: e.GetLimitHighC()},
+		ProbeErrorC: e.GetProbeErrorC(), DriftPerMin: e.GetDriftCPerMin(),
+		StaleAfter: e.GetStaleAfter().AsDuration(), Settling: e.GetSettling().AsDuration(),
+	}
+}
+
+// endOfTime is later than any moment that the journal takes.
+var endOfTime = time.Unix(1<<33, 0).UTC()
+
+// HandErrorC is the extra error in kelvin of a reading that a person took
+// with a hand thermometer. Common practice, no source.
+const HandErrorC = 1.0
+
+// DeadBandC is how much a probe's reading may differ from the last stored one
+// without being stored; it is added to the error of every probe reading.
+const DeadBandC = 0.2
+
+// defineZone takes a zone's definition, keeping its readings.
+func (fl *Floor) defineZone(e *curesv1.ZoneDefined) error {
+	id := ZoneID(e.GetZoneId())
+	z, ok := fl.zones[id]
+	if !ok {
+		c, err := cure.NewCourse(zoneFrom(e))
+		if err != nil {
+			return err
+		}
+		z = &zoneOf{ID: id, course: c, marks: map[uint64]time.Time{}, instants: map[int64]bool{}}
+		fl.zones[id] = z
+	} else if _, err := z.course.Redefine(zoneFrom(e)); err != nil {
+		return err
+	}
+	for _, t := range z.Terminals {
+		delete(fl.terminals, t)
+	}
+	z.Works, z.Terminals = e.GetWorks(), e.GetTerminals()
+	for _, t := range z.Terminals {
+		fl.terminals[t] = id
+	}
+	return nil
+}
+
+// read puts a reading into its zone's course at its place.
+func (fl *Floor) read(e *curesv1.ReadingTaken, at time.Time, seq uint64) error {
+	z, ok := fl.zones[ZoneID(e.GetZoneId())]
+	if !ok {
+		return nil // refused when it was told
+	}
+	r := cure.Reading{At: at, C: e.GetTempC(), ExtraErrorC: DeadBandC}
+	if e.GetByHand() {
+		r.ExtraErrorC = HandErrorC
+	}
+	for z.instants[r.At.UnixNano()] {
+		r.At = r.At.Add(time.Nanosecond) // two probes in one instant: both count
+	}
+	if _, err := z.course.Insert(r); err != nil {
+		return err
+	}
+	z.marks[seq], z.instants[r.At.UnixNano()] = r.At, true
+	if e.RhPercent != nil {
+		h := humid{at: r.At, c: e.GetTempC(), rh: e.GetRhPercent(), surfaceC: e.SurfaceC, seq: seq}
+		n, _ := slices.BinarySearchFunc(z.humid, h, func(a, b humid) int { return a.at.Compare(b.at) })
+		z.humid = slices.Insert(z.humid, n, h)
+	}
+	z.refresh()
+	return nil
+}
+
+// unread takes a withdrawn reading out.
+func (fl *Floor) unread(e *curesv1.ReadingTaken, seq uint64) error {
+	z, ok := fl.zones[ZoneID(e.GetZoneId())]
+	if !ok {
+		return nil
+	}
+	at, ok := z.marks[seq]
+	if !ok {
+		return nil
+	}
+	if _, err := z.course.Remove(at); err != nil {
+		return err
+	}
+	delete(z.marks, seq)
+	delete(z.instants, at.UnixNano())
+	z.humid = slices.DeleteFunc(z.humid, func(h humid) bool { return h.seq == seq })
+	z.refresh()
+	return nil
+}
+
+// refresh notes the newest reading and whether it was implausible.
+func (z *zoneOf) refresh() {
+	z.last, z.jumped = time.Time{}, false
+	v, ok := z.course.Hindsight().(cure.View)
+	if !ok {
+		return
+	}
+	r, ok := v.LastReading(endOfTime)
+	if !ok {
+		return
+	}
+	z.last = r.At
+	for _, f := range z.course.Findings(r.At, r.At) {
+		z.jumped = z.jumped || f.Kind == cure.ImplausibleJump
+	}
+}
+
+// humidAt is the newest humidity at a moment, if one was told within the
+// zone's stale time.
+func (z *zoneOf) humidAt(at time.Time) (humid, bool) {
+	for i := len(z.humid) - 1; i >= 0; i-- {
+		if h := z.humid[i]; !h.at.After(at) {
+			return h, at.Sub(h.at) <= z.course.Zone().StaleAfter
+		}
+	}
+	return humid{}, false
+}
+
+// Air is a zone's air at a moment.
+type Air struct {
+	Zone      ZoneID
+	Set       cure.Set // °C
+	Last      cure.Reading
+	Read      bool // Last means something
+	Fresh     bool
+	Jumped    bool // the newest reading was implausible
+	RH        float64
+	RHAt      time.Time
+	HumidTemp float64
+	Humid     bool // RH means something
+}
+
+// Air tells what is known of a zone's air at a moment.
+func (fl *Floor) Air(id ZoneID, at time.Time) (Air, bool) {
+	z, ok := fl.zones[id]
+	if !ok {
+		return Air{}, false
+	}
+	a := Air{Zone: id, Set: z.course.AsOf(at).Edges(at), Fresh: z.course.AsOf(at).Fresh(at), Jumped: z.jumped}
+	if v, ok := z.course.AsOf(at).(cure.View); ok {
+		a.Last, a.Read = v.LastReading(at)
+	}
+	if h, ok := z.humidAt(at); ok {
+		a.RH, a.RHAt, a.HumidTemp, a.Humid = h.rh, h.at, h.c, true
+	}
+	return a, true
+}
+
+// Zones lists the zones by identifier.
+func (fl *Floor) Zones() []ZoneID { return sortedKeys(fl.zones) }
