@@ -56,10 +56,11 @@ type Gate struct {
 	State     GateState
 	Load      string // "2207-A"; empty: no load waits
 	Headline  string // "Do not spray 2207-A"
-	Sentence  string // what it waits for and what to do, one or two lines
+	Sentence  string // what it waits for and what to do, without the times below
 	// ClearAt is when it will surely be clear (the cold bound), MaybeFrom
 	// when it may be (the hot bound); zero: cannot be told.
 	ClearAt, MaybeFrom time.Time
+	If                 string // what ClearAt rests on: "if rear panel is laid by 12:05"
 	// Until is when the permit's lease or the override ends; zero: none.
 	Until time.Time
 }

@@ -1,0 +1,217 @@
+package screens
+
+import (
+	"math"
+	"strconv"
+	"time"
+	"unicode/utf8"
+)
+
+// axis maps moments to percent of the board's width, so that SVG attributes
+// carry every position and the drawing stretches with the screen.
+type axis struct{ from, to, now time.Time }
+
+// charPercent is the width of one letter of a row's text in percent of the
+// axis: the wall's type is sized by the screen's width, so that about 95
+// letters fit the axis on every wide screen.
+const charPercent = 1.05
+
+// at is the unclipped position of t in percent.
+func (a axis) at(t time.Time) float64 {
+	span := a.to.Sub(a.from)
+	if span <= 0 {
+		return 0
+	}
+	return 100 * float64(t.Sub(a.from)) / float64(span)
+}
+
+// cut brings a stretch inside the axis; ok is false when nothing is left. A
+// zero moment is open-ended.
+func (a axis) cut(from, to time.Time) (x, w float64, ok bool) {
+	lo, hi := 0.0, 100.0
+	if !from.IsZero() {
+		lo = max(lo, a.at(from))
+	}
+	if !to.IsZero() {
+		hi = min(hi, a.at(to))
+	}
+	return lo, hi - lo, hi > lo
+}
+
+// textStart is the first place right of the now line for text, on a raster
+// of a sixtieth of the axis: text steps along seldom, and a row whose facts
+// did not change stays the same bytes meanwhile.
+func (a axis) textStart() float64 {
+	const raster = 100.0 / 60
+	return (math.Ceil(a.at(a.now)/raster+0.25) + 0.25) * raster
+}
+
+// tick is a labelled or plain line of the axis.
+type tick struct {
+	X     string
+	Label string // empty: a half step
+}
+
+// ticks are at most nine labelled lines on whole hours, or quarters on a
+// short axis, with one plain line between.
+func (a axis) ticks() []tick {
+	span := a.to.Sub(a.from)
+	if span <= 0 {
+		return nil
+	}
+	step := 15 * time.Minute
+	for _, s := range []time.Duration{30 * time.Minute, time.Hour, 2 * time.Hour, 3 * time.Hour, 6 * time.Hour, 24 * time.Hour} {
+		if span/step <= 8 {
+			break
+		}
+		step = s
+	}
+	loc := a.now.Location()
+	var out []tick
+	for t := a.from.In(loc).Truncate(step / 2); !t.After(a.to) && len(out) < 64; t = t.Add(step / 2) {
+		if t.Before(a.from) {
+			continue
+		}
+		k := tick{X: svgPercent(a.at(t))}
+		if t.Equal(t.Truncate(step)) {
+			k.Label = t.Format("15:04")
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+// drawn is a stretch on the axis in SVG lengths.
+type drawn struct {
+	Kind  string
+	X, W  string
+	Label string
+	Title string
+	Next  bool
+	Late  bool
+}
+
+// placed is a text beside or on a strip.
+type placed struct {
+	X, W string
+	// On is where it stands: "open" on the solid strip, "plate" on a plate of
+	// its own, "bare" on the wall.
+	On  string
+	End bool // written towards its right edge
+}
+
+func width(text string) float64 { return float64(utf8.RuneCountInString(text))*charPercent + 1.2 }
+
+// segments cuts a strip to the axis.
+func (a axis) segments(strip []Segment) []drawn {
+	var out []drawn
+	for _, s := range strip {
+		if x, w, ok := a.cut(s.From, s.To); ok {
+			out = append(out, drawn{Kind: string(s.Kind), X: svgPercent(x), W: svgPercent(w)})
+		}
+	}
+	return out
+}
+
+// stripText finds the place for a strip's text: on the solid part right of
+// the now line, else left of the strip, else over what has passed, else on a
+// plate from the now line on.
+func (a axis) stripText(strip []Segment, text string) placed {
+	start, need, begin := a.textStart(), width(text), 100.0
+	for _, s := range strip {
+		x, w, ok := a.cut(s.From, s.To)
+		if !ok {
+			continue
+		}
+		begin = min(begin, x)
+		if s.Kind != SegOpen {
+			continue
+		}
+		if from := max(x+0.5, start); x+w-from >= need {
+			return span(from, x+w-from, "open", false)
+		}
+	}
+	now := a.at(a.now) - 0.6
+	switch {
+	case begin < now && begin >= need:
+		return span(0, begin-0.6, "bare", true)
+	case now-max(begin, 0) >= need:
+		return span(begin, now-begin, "plate", true)
+	}
+	return a.openText(need, "plate")
+}
+
+// openText places text that has no strip under it: left of the now line if
+// it fits there, else right of it, else right of it and cut short.
+func (a axis) openText(need float64, on string) placed {
+	start, now := a.textStart(), a.at(a.now)-0.6
+	if now >= need && on == "bare" {
+		return span(0.5, now-0.5, on, false)
+	}
+	if 100-start < need && now > 100-start {
+		return span(0.5, now-0.5, on, true)
+	}
+	if start < 0 || start > 100 {
+		start = 0.5
+	}
+	return span(start, 100-start, on, false)
+}
+
+func span(x, w float64, on string, end bool) placed {
+	return placed{X: svgPercent(x), W: svgPercent(w), On: on, End: end}
+}
+
+// layMark is the latest moment to lay, as a mark on the axis and its words.
+type layMark struct {
+	X      string
+	Off    bool // beyond the axis: no mark
+	Passed bool
+	Text   placed
+}
+
+// layBy places the mark and its words: right of the mark where they fit,
+// else left of it.
+func (a axis) layBy(at time.Time, text string) layMark {
+	x, need := a.at(at), width(text)+0.8
+	m := layMark{X: svgPercent(x), Off: x > 100 || x < 0, Passed: at.Before(a.now)}
+	now, start := a.at(a.now), a.textStart()
+	switch {
+	case x > 100:
+		m.Text = span(max(start, 100-need), min(need, 100-start), "bare", true)
+	case x < now && 100-start >= need: // passed: the words stand after the now line
+		m.Text = span(max(start, x+0.9), 100-max(start, x+0.9), "bare", false)
+	case 100-x-0.9 >= need:
+		m.Text = span(x+0.9, 99.1-x, "bare", false)
+	default:
+		left := min(max(start, 0), x)
+		m.Text = span(left, x-0.9-left, "bare", true)
+	}
+	return m
+}
+
+// blocks cuts a lane's bookings to the axis.
+func (a axis) blocks(c clock, in []Block) []drawn {
+	var out []drawn
+	for _, b := range in {
+		x, w, ok := a.cut(b.From, b.To)
+		if !ok {
+			continue
+		}
+		d := drawn{Kind: string(b.Kind), X: svgPercent(x), W: svgPercent(w), Label: b.Label, Next: b.Next, Late: b.Late}
+		d.Title = b.Label + ", " + c.At(b.From) + " to " + c.At(b.To)
+		if b.Late {
+			d.Title += ", late for its promise"
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// ring is the part of a circle of circumference 100 that is left.
+func ring(now, until time.Time, whole time.Duration) string {
+	if whole <= 0 {
+		return "0"
+	}
+	part := 100 * float64(until.Sub(now)) / float64(whole)
+	return strconv.FormatFloat(min(max(part, 0), 100), 'f', 1, 64)
+}

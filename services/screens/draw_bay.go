@@ -1,0 +1,50 @@
+package screens
+
+// drawBay draws the technician's tablet: the cars, the seams of a car or the
+// next step of a seam.
+func drawBay(b Bay, r ref, said *Result) (page, error) {
+	d := newDrawer(r, b.Picture)
+	parts := []part{
+		d.draw("bay-top", "top", b),
+		d.draw("who-chip", "who", nil),
+		d.draw("bay-nozzle", "nozzle", b.Nozzle),
+		d.draw("said", "said", said),
+	}
+	switch {
+	case b.Seam != nil:
+		parts = append(
+			parts,
+			d.draw("bay-steps", "steps", b.Seam),
+			d.draw("bay-work", "work", b.Seam),
+			d.draw("bay-next", "next", b.Seam),
+			d.draw("bay-else", "else", b.Seam),
+			d.draw("bay-undo", "undo", b.Seam),
+		)
+		return finish(d, r, b.Picture, b.Seam.RO+" "+b.Seam.Place, "bay-seam-body", parts)
+	case b.Job != nil:
+		kids := make([]part, 0, len(b.Job.Seams))
+		for _, s := range b.Job.Seams {
+			kids = append(kids, d.draw("bay-line", domID("row", s.ID), s))
+		}
+		parts = append(parts, d.group("bay-lines", "lines", b.Job, kids))
+		return finish(d, r, b.Picture, b.Job.RO+" "+b.Job.Vehicle, "bay-job-body", parts)
+	}
+	kids := make([]part, 0, len(b.Cars))
+	for _, c := range b.Cars {
+		kids = append(kids, d.draw("bay-car", domID("car", c.RO), c))
+	}
+	parts = append(parts, d.group("bay-cars", "cars", b.Zone, kids))
+	return finish(d, r, b.Picture, b.Zone, "bay-pick-body", parts)
+}
+
+// nozzleView is a nozzle with its words; the script needs both, as it turns
+// the one into the other when the countdown ends.
+func nozzleView(n *Nozzle) string {
+	switch n.State {
+	case NozzleGood:
+		return "good"
+	case NozzleGelled:
+		return "gelled"
+	}
+	return "may"
+}

@@ -1,0 +1,214 @@
+package screens
+
+import (
+	"strings"
+	"time"
+)
+
+// wallRows is how many lines of seams and jobs the wall holds in its large
+// type, and in its smaller one. Beyond that, the seams of a job that ask for
+// nothing are told in one line.
+const (
+	wallRows      = 19
+	wallRowsSmall = 26
+)
+
+// boardRow is a seam with its places on the axis worked out.
+type boardRow struct {
+	SeamRow
+	Segs  []drawn
+	Words placed
+	Lay   *layMark
+	Desc  string
+}
+
+// boardJob is a job's heading.
+type boardJob struct {
+	Job
+	Label string
+}
+
+// drawBoard draws the wall.
+func drawBoard(b Board, r ref) (page, error) {
+	d := newDrawer(r, b.Picture)
+	a := axis{b.From, b.To, b.Now}
+	parts := []part{
+		d.draw("board-top", "top", b),
+		d.group("board-gates", "gates", len(b.Gates), d.gates(b.Gates)),
+		d.draw("board-axis", "axis", map[string]any{"Ticks": a.ticks()}),
+		d.draw("board-now", "nowline", map[string]string{
+			"From": stamp(b.From), "To": stamp(b.To), "X": svgPercent(a.at(b.Now)), "Off": off(a, b.Now),
+		}),
+		d.lanes(a, b.Lanes),
+		d.jobs(a, b.Jobs),
+	}
+	return finish(d, r, b.Picture, "Board", "board-body", parts)
+}
+
+func off(a axis, now time.Time) string {
+	if x := a.at(now); x < 0 || x > 100 {
+		return "off"
+	}
+	return ""
+}
+
+func (d *drawer) gates(gates []Gate) []part {
+	kids := make([]part, 0, len(gates))
+	for _, g := range gates {
+		kids = append(kids, d.draw("board-gate", domID("gate", g.Booth), g))
+	}
+	return kids
+}
+
+func (d *drawer) lanes(a axis, lanes []Lane) part {
+	kids := make([]part, 0, len(lanes))
+	for _, l := range lanes {
+		kids = append(kids, d.draw("board-lane", domID("lane", l.Booth), map[string]any{
+			"Name": l.Name, "Blocks": a.blocks(d.frame.clock, l.Blocks),
+		}))
+	}
+	return d.group("board-lanes", "lanes", nil, kids)
+}
+
+func (d *drawer) jobs(a axis, jobs []Job) part {
+	jobs, density := fit(jobs)
+	var kids []part
+	for _, j := range jobs {
+		rows := make([]part, 0, len(j.Seams)+1)
+		rows = append(rows, d.draw("board-job", domID("jobhead", j.RO), j))
+		for _, s := range j.Seams {
+			rows = append(rows, d.draw("board-row", domID("row", s.ID), d.row(a, s)))
+		}
+		kids = append(kids, d.group("board-jobgroup", domID("job", j.RO), j.RO+" "+j.Vehicle, rows))
+	}
+	return d.group("board-jobs", "jobs", density, kids)
+}
+
+// row works out where a seam's strip, mark and words stand.
+func (d *drawer) row(a axis, s SeamRow) boardRow {
+	r := boardRow{SeamRow: s, Segs: a.segments(s.Strip), Desc: d.describe(s)}
+	switch {
+	case s.Hold != "":
+		r.Words = a.openText(width("HOLD "+s.Hold)+2, "bar")
+	case len(s.Strip) > 0:
+		r.Words = a.stripText(s.Strip, s.Text)
+	case s.LayBy != nil:
+		m := a.layBy(s.LayBy.At, d.layWords(s.LayBy))
+		r.Lay = &m
+	default:
+		r.Words = a.openText(width(s.Note+s.Text), "bare")
+	}
+	return r
+}
+
+// LayWords are the words beside a lay-by mark.
+func (f frame) LayWords(l *LayBy) string {
+	if l.At.Before(f.now) {
+		return strings.TrimSpace("late: lay by " + f.At(l.At) + " " + l.Text)
+	}
+	return strings.TrimSpace("lay by " + f.At(l.At) + " " + l.Text)
+}
+
+func (d *drawer) layWords(l *LayBy) string { return d.frame.LayWords(l) }
+
+// describe puts a strip into words for those who do not see it.
+func (d *drawer) describe(s SeamRow) string {
+	c := d.frame.clock
+	var w []string
+	for _, g := range s.Strip {
+		switch g.Kind {
+		case SegNotReady:
+			w = append(w, "not ready until "+c.At(g.To))
+		case SegOpening:
+			w = append(w, "may be ready from "+c.At(g.From)+", surely from "+c.At(g.To))
+		case SegOpen:
+			if g.To.IsZero() {
+				w = append(w, "open for paint from "+c.At(g.From))
+				continue
+			}
+			w = append(w, "open for paint "+c.At(g.From)+" to "+c.At(g.To))
+		case SegClosing:
+			w = append(w, "may have closed from "+c.At(g.From))
+		case SegClosed:
+			w = append(w, "closed from "+c.At(g.From)+", scuff first")
+		}
+	}
+	return strings.Join(w, "; ")
+}
+
+// fit folds the quiet seams of each job into one line where the wall would
+// overflow, the finished ones first, and picks the size of type.
+func fit(jobs []Job) (out []Job, density string) {
+	rows := func(js []Job) (n int) {
+		for _, j := range js {
+			n += 1 + len(j.Seams)
+		}
+		return n
+	}
+	for _, quiet := range [][]Mark{nil, {MarkCoated, MarkFinished}, {MarkCoated, MarkFinished, MarkTodo}} {
+		out = nil
+		for _, j := range jobs {
+			j.Seams = foldQuiet(j, quiet)
+			out = append(out, j)
+		}
+		if n := rows(out); n <= wallRows {
+			return out, "large"
+		} else if n <= wallRowsSmall {
+			return out, "small"
+		}
+	}
+	return out, "dense"
+}
+
+// foldQuiet puts two or more seams with a quiet mark into one line each.
+func foldQuiet(j Job, quiet []Mark) []SeamRow {
+	if len(quiet) == 0 {
+		return j.Seams
+	}
+	names := map[Mark][]string{}
+	for _, s := range j.Seams {
+		names[s.Mark] = append(names[s.Mark], s.Place)
+	}
+	fold := func(m Mark) bool {
+		for _, q := range quiet {
+			if m == q && len(names[m]) > 1 {
+				return true
+			}
+		}
+		return false
+	}
+	var out []SeamRow
+	told := map[Mark]bool{}
+	for _, s := range j.Seams {
+		if !fold(s.Mark) {
+			out = append(out, s)
+			continue
+		}
+		if told[s.Mark] {
+			continue
+		}
+		told[s.Mark] = true
+		out = append(out, SeamRow{
+			ID: j.RO + "." + string(s.Mark), Place: foldedName(s.Mark, len(names[s.Mark])), Mark: s.Mark,
+			Stage: s.Stage, Note: strings.Join(names[s.Mark], " · "),
+		})
+	}
+	return out
+}
+
+func foldedName(m Mark, n int) string {
+	words := map[Mark]string{MarkCoated: "painted", MarkFinished: "finished", MarkTodo: "not begun"}
+	return amountOf(n, "seam") + " " + words[m]
+}
+
+// markWord is what a mark says in one or two words.
+func markWord(m Mark) string {
+	words := map[Mark]string{
+		MarkTodo: "not begun", MarkLay: "to lay", MarkFlowing: "not ready", MarkOpen: "window open",
+		MarkClosed: "window closed", MarkHold: "on hold", MarkCoated: "painted", MarkFinished: "finished",
+	}
+	if w, ok := words[m]; ok {
+		return w
+	}
+	return "unknown"
+}

@@ -1,0 +1,34 @@
+package screens
+
+import "strconv"
+
+// amountOf prints a count with its noun: "1 seam", "3 seams".
+func amountOf(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
+}
+
+// drawBooth draws the painter's screen.
+func drawBooth(b Booth, r ref, said *Result) (page, error) {
+	d := newDrawer(r, b.Picture)
+	rows := make([]part, 0, len(b.Seams)+len(b.Reasons))
+	for i, why := range b.Reasons {
+		rows = append(rows, d.draw("booth-reason", domID("reason", strconv.Itoa(i)), why))
+	}
+	for _, s := range b.Seams {
+		rows = append(rows, d.draw("booth-seam", domID("row", s.ID), s))
+	}
+	parts := []part{
+		d.draw("booth-gate", "gate", b),
+		d.draw("said", "said", said),
+		d.group("booth-rows", "rows", b.Load, rows),
+		d.draw("booth-order", "order", b.Loads),
+		d.draw("booth-air", "air", b),
+		d.draw("booth-act", "act", b),
+		d.draw("booth-override", "override", b.Override),
+		d.draw("who-chip", "who", nil),
+	}
+	return finish(d, r, b.Picture, b.Name, "booth-body", parts)
+}

@@ -1,0 +1,133 @@
+package screens
+
+import (
+	"fmt"
+	"time"
+)
+
+// strip builds a strip from its four soft edges.
+func strip(laid, mayOpen, opens, mayClose, closes time.Time) []Segment {
+	return []Segment{
+		{SegNotReady, laid, mayOpen},
+		{SegOpening, mayOpen, opens},
+		{SegOpen, opens, mayClose},
+		{SegClosing, mayClose, closes},
+		{SegClosed, closes, time.Time{}},
+	}
+}
+
+func galleryBoard() Board {
+	return Board{
+		Picture: galleryPicture(),
+		Climate: []Climate{{Zone: "bays", TempC: known(17.9), RHPercent: known(54), ReadAt: clockAt(10, 42)}},
+		Gates: []Gate{{
+			Booth: "b1", BoothName: "Booth 1", State: GateHold, Load: "2207-A",
+			Headline: "Do not spray 2207-A", Sentence: "Waits for roof ditch L, R and rear panel to floor.",
+			ClearAt: clockAt(12, 31), MaybeFrom: clockAt(12, 20),
+		}},
+		From: clockAt(10, 0), To: clockAt(15, 0),
+		Lanes: []Lane{{Booth: "b1", Name: "Booth 1", Blocks: []Block{
+			{Kind: BlockBake, From: clockAt(9, 40), To: clockAt(11, 25), Label: "2198 bake"},
+			{Kind: BlockColourChange, From: clockAt(12, 15), To: clockAt(12, 40), Label: "to blue"},
+			{Kind: BlockLoad, From: clockAt(12, 40), To: clockAt(14, 0), Label: "2207-A", Next: true},
+			{Kind: BlockLoad, From: clockAt(14, 20), To: clockAt(15, 40), Label: "2214-A"},
+		}}},
+		Jobs: []Job{
+			{RO: "2207", Vehicle: "Blue hatchback", Promised: clockAt(16, 30), Seams: []SeamRow{
+				{
+					ID: "2207.roof-ditch-l", Place: "Roof ditch L", Mark: MarkFlowing, Stage: "flowing", Text: "flow-out 71 % · opens 11:07",
+					Strip: strip(clockAt(10, 31), clockAt(10, 57), clockAt(11, 7), clockAt(13, 36), clockAt(14, 12)),
+				},
+				{
+					ID: "2207.roof-ditch-r", Place: "Roof ditch R", Mark: MarkFlowing, Stage: "flowing", Text: "flow-out 52 % · opens 11:15",
+					Strip: strip(clockAt(10, 38), clockAt(11, 4), clockAt(11, 15), clockAt(13, 42), clockAt(14, 18)),
+				},
+				{
+					ID: "2207.door-hem-lf", Place: "Door hem LF", Mark: MarkOpen, Stage: "open", Text: "window open",
+					Strip: []Segment{
+						{SegOpen, clockAt(10, 2), clockAt(14, 6)},
+						{SegClosing, clockAt(14, 6), clockAt(14, 36)},
+						{SegClosed, clockAt(14, 36), time.Time{}},
+					},
+				},
+				{
+					ID: "2207.rear-panel-floor", Place: "Rear panel to floor", Mark: MarkLay, Stage: "prepped",
+					LayBy: &LayBy{At: clockAt(12, 5), Text: "or it misses 12:40"},
+				},
+			}},
+			{RO: "2214", Vehicle: "Silver estate", Promised: clockAt(34, 0), Seams: []SeamRow{
+				{
+					ID: "2214.boot-floor", Place: "Boot floor joint", Mark: MarkOpen, Stage: "open", Text: "window open",
+					Strip: []Segment{{SegOpen, clockAt(8, 15), clockAt(23, 0)}},
+				},
+				{
+					ID: "2214.strut-tower-r", Place: "Strut tower R", Mark: MarkHold, Stage: "laid",
+					Hold: "nozzle past gel time when laid: foreman to decide",
+				},
+				{
+					ID: "2214.quarter-wheelhouse-r", Place: "Quarter to wheelhouse R", Mark: MarkLay, Stage: "prepped",
+					LayBy: &LayBy{At: clockAt(13, 20), Text: "· prepped, epoxy primer"},
+				},
+			}},
+			{RO: "2198", Vehicle: "White van", Promised: clockAt(13, 0), Seams: []SeamRow{
+				{ID: "2198.sliding-door-hem", Place: "Sliding door hem", Mark: MarkCoated, Stage: "coated", Note: "topcoated 10:20"},
+				{ID: "2198.rear-pillar-l", Place: "Rear pillar L", Mark: MarkCoated, Stage: "coated", Note: "topcoated 10:20"},
+			}},
+			{RO: "2219", Vehicle: "Red saloon", Promised: clockAt(4*24+12, 0), Seams: []SeamRow{
+				{ID: "2219.apron-l-upper", Place: "Apron L upper", Mark: MarkTodo, Stage: "planned", Note: "prep next · ripple bead on wet bed"},
+				{ID: "2219.apron-l-lower", Place: "Apron L lower", Mark: MarkTodo, Stage: "planned", Note: "prep next · ripple bead on wet bed"},
+			}},
+		},
+	}
+}
+
+// galleryBoardFull has two booths, names too long for their place and more
+// seams than the wall holds in its large type.
+func galleryBoardFull() Board {
+	b := galleryBoard()
+	b.Climate = append(b.Climate, Climate{Zone: "booth 2", ReadAt: clockAt(10, 20), Stale: true})
+	b.Gates[0].Sentence = "Waits for roof ditch L, R, rear panel to floor, and for the probe of bay 2, last read 17 min ago."
+	b.Gates = append(b.Gates, Gate{Booth: "b2", BoothName: "Booth 2", State: GateClear, Load: "2223-A", Sentence: "Permit for P. Lindqvist.", Until: clockAt(10, 51)})
+	b.Lanes = append(b.Lanes, Lane{Booth: "b2", Name: "Booth 2", Blocks: []Block{
+		{Kind: BlockLoad, From: clockAt(10, 45), To: clockAt(11, 50), Label: "2223-A", Next: true},
+		{Kind: BlockLoad, From: clockAt(12, 10), To: clockAt(13, 35), Label: "2219-A", Late: true},
+		{Kind: BlockClosed, From: clockAt(13, 45), To: clockAt(15, 0), Label: "filters changed"},
+	}})
+	b.Jobs[0].Seams[3].Place = "Rear panel to floor extension behind the spare wheel well"
+	b.Jobs[1].Vehicle = "Silver estate with the long roof rails and tow bar"
+	b.Jobs[1].Seams[1].Hold = "nozzle past gel time when laid, and the product's lot was recalled at 09:40: a foreman decides whether it is accepted, scuffed or redone"
+	b.Jobs[1].Seams[2].LayBy = &LayBy{At: clockAt(10, 15), Text: "or it misses 14:20"}
+	more := Job{RO: "2223", Vehicle: "Green pick-up", Promised: clockAt(17, 0), Late: true, Seams: []SeamRow{
+		{
+			ID: "2223.cab-corner-l", Place: "Cab corner L", Mark: MarkClosed, Stage: "closed", Text: "closed 10:12 · scuff first",
+			Strip: []Segment{{SegOpen, clockAt(9, 0), clockAt(10, 4)}, {SegClosing, clockAt(10, 4), clockAt(10, 12)}, {SegClosed, clockAt(10, 12), time.Time{}}},
+		},
+		{ID: "2223.sill-r", Place: "Sill R", Mark: MarkLay, Stage: "prepped", LayBy: &LayBy{At: clockAt(17, 45), Text: "for tomorrow's first load"}},
+		{
+			ID: "2223.drip-rail-r", Place: "Drip rail R", Mark: MarkFlowing, Stage: "flowing", Text: "flow-out 4 % · opens 14:45",
+			Strip: strip(clockAt(10, 41), clockAt(14, 25), clockAt(14, 45), clockAt(18, 0), clockAt(19, 0)),
+		},
+		{ID: "2223.bed-front", Place: "Bed front", Mark: MarkUnknown, Stage: "unknown", Note: "taken in half-done: no paper"},
+	}}
+	for i := range 5 {
+		more.Seams = append(more.Seams, SeamRow{
+			ID: fmt.Sprintf("2223.rail-%d", i), Place: fmt.Sprintf("Bed rail joint %d", i+1), Mark: MarkFinished, Stage: "accepted", Note: "accepted yesterday",
+		})
+	}
+	b.Jobs = append([]Job{more}, b.Jobs...)
+	return b
+}
+
+func galleryBoardEmpty() Board {
+	b := galleryBoard()
+	b.Jobs = nil
+	b.Lanes = []Lane{{Booth: "b1", Name: "Booth 1"}}
+	b.Gates = []Gate{{Booth: "b1", BoothName: "Booth 1", State: GateHold, Headline: "No load waits", Sentence: "Nothing is planned: open a job and survey its seams."}}
+	return b
+}
+
+func galleryBoardStale() Board {
+	b := galleryBoard()
+	b.Live, b.Age, b.Trouble = false, 42*time.Second, "The journal does not answer."
+	return b
+}
