@@ -63,6 +63,9 @@ type Journal interface {
 	// fails (its error is returned) or a number is missing (*GapError).
 	Follow(ctx context.Context, from uint64, fn func(Record) error) error
 
+	// Source is what the journal writes into each record's source.
+	Source() string
+
 	// Close ends this handle; what is stored stays.
 	Close() error
 }

@@ -145,6 +145,9 @@ func (j *Journal) Last(ctx context.Context) (uint64, error) {
 	return info.State.LastSeq, nil
 }
 
+// Source is the source of every record.
+func (j *Journal) Source() string { return j.source }
+
 // Close ends this handle and its readers; the connection stays open.
 func (j *Journal) Close() error {
 	if j.closing.CompareAndSwap(false, true) {

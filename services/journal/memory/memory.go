@@ -181,6 +181,9 @@ func (j *Journal) at(seq uint64) (journal.Record, <-chan struct{}, error) {
 	return r.Clone(), nil, nil
 }
 
+// Source is the source of every record.
+func (j *Journal) Source() string { return j.source }
+
 // Close ends every reader; the records are gone with the value.
 func (j *Journal) Close() error {
 	j.mu.Lock()

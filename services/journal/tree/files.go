@@ -1,0 +1,181 @@
+package tree
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"seamwright/services/fault"
+)
+
+const (
+	leavesName = "leaves"
+	headName   = "head"
+	headMagic  = "SWHEAD1\n"
+	slotSize   = len(headMagic) + 8 + tlog.HashSize + 16 // magic, size, root, checksum
+	slotEvery  = 512                                     // slots lie in sectors of their own
+)
+
+// encodeSlot writes a head: magic, size (big-endian), root, the first 16
+// bytes of the SHA-256 over these.
+func encodeSlot(h Head) []byte {
+	b := append(make([]byte, 0, slotSize), headMagic...)
+	b = binary.BigEndian.AppendUint64(b, h.Size)
+	b = append(b, h.Root[:]...)
+	sum := sha256.Sum256(b)
+	return append(b, sum[:16]...)
+}
+
+// decodeSlot reads a head, or says that this is none.
+func decodeSlot(b []byte) (Head, bool) {
+	if len(b) < slotSize {
+		return Head{}, false
+	}
+	h := Head{Size: binary.BigEndian.Uint64(b[len(headMagic):]), Root: tlog.Hash(b[len(headMagic)+8:])}
+	return h, bytes.Equal(b[:slotSize], encodeSlot(h))
+}
+
+// readHead gives the newer of the two slots and which one it is. found is
+// false when neither can be read.
+func readHead(dir string) (h Head, slot int, found bool, err error) {
+	b, err := os.ReadFile(filepath.Join(dir, headName))
+	if errors.Is(err, fs.ErrNotExist) {
+		return Head{}, 0, false, nil
+	}
+	if err != nil {
+		return Head{}, 0, false, fileFault(err)
+	}
+	for i := range 2 {
+		if s, ok := decodeSlot(b[min(i*slotEvery, len(b)):]); ok && (!found || s.Size > h.Size) {
+			h, slot, found = s, i, true
+		}
+	}
+	return h, slot, found, nil
+}
+
+// readLeaves gives the whole leaves of the file; a torn last one is left out.
+func readLeaves(dir string) ([]tlog.Hash, error) {
+	b, err := os.ReadFile(filepath.Join(dir, leavesName))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fileFault(err)
+	}
+	leaves := make([]tlog.Hash, len(b)/tlog.HashSize)
+	for i := range leaves {
+		leaves[i] = tlog.Hash(b[i*tlog.HashSize:])
+	}
+	return leaves, nil
+}
+
+// files are the two files, open for writing.
+type files struct {
+	leaves, head *os.File
+	slot         int // the slot to be written next
+}
+
+// openFiles brings the files to the leaves given and opens them. have is
+// what the file of leaves holds now; where it differs it is written anew,
+// beside the old one, which then takes its place.
+func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
+	if len(have) > len(leaves) || !equal(have, leaves[:len(have)]) {
+		if err := rewriteLeaves(dir, leaves); err != nil {
+			return nil, err
+		}
+		have = leaves
+	}
+	f := &files{slot: slot}
+	var err error
+	if f.leaves, err = os.OpenFile(filepath.Join(dir, leavesName), os.O_RDWR|os.O_CREATE, 0o600); err != nil {
+		return nil, fileFault(err)
+	}
+	if f.head, err = os.OpenFile(filepath.Join(dir, headName), os.O_RDWR|os.O_CREATE, 0o600); err != nil {
+		f.leaves.Close()
+		return nil, fileFault(err)
+	}
+	if err := f.append(uint64(len(have)), leaves[len(have):], headOf(leaves)); err != nil {
+		f.close()
+		return nil, err
+	}
+	return f, f.sync()
+}
+
+func equal(a, b []tlog.Hash) bool {
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+func rewriteLeaves(dir string, leaves []tlog.Hash) error {
+	path := filepath.Join(dir, leavesName)
+	f, err := os.OpenFile(path+".new", os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return fileFault(err)
+	}
+	_, err = f.Write(concat(leaves))
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(path+".new", path)
+	}
+	if err != nil {
+		return fileFault(err)
+	}
+	return nil
+}
+
+func concat(leaves []tlog.Hash) []byte {
+	b := make([]byte, 0, len(leaves)*tlog.HashSize)
+	for _, l := range leaves {
+		b = append(b, l[:]...)
+	}
+	return b
+}
+
+// append writes leaves behind the first `at` and then the head over all.
+func (f *files) append(at uint64, leaves []tlog.Hash, h Head) error {
+	if _, err := f.leaves.WriteAt(concat(leaves), int64(at)*tlog.HashSize); err != nil {
+		return fileFault(err)
+	}
+	if _, err := f.head.WriteAt(encodeSlot(h), int64(f.slot*slotEvery)); err != nil {
+		return fileFault(err)
+	}
+	f.slot = 1 - f.slot
+	return nil
+}
+
+// read gives the leaves from index from to below index to.
+func (f *files) read(from, to int64) ([]tlog.Hash, error) {
+	b := make([]byte, (to-from)*tlog.HashSize)
+	if _, err := io.ReadFull(io.NewSectionReader(f.leaves, from*tlog.HashSize, int64(len(b))), b); err != nil {
+		return nil, fileFault(err)
+	}
+	leaves := make([]tlog.Hash, to-from)
+	for i := range leaves {
+		leaves[i] = tlog.Hash(b[i*tlog.HashSize:])
+	}
+	return leaves, nil
+}
+
+func (f *files) sync() error {
+	if err := errors.Join(f.leaves.Sync(), f.head.Sync()); err != nil {
+		return fileFault(err)
+	}
+	return nil
+}
+
+func (f *files) close() error { return errors.Join(f.leaves.Close(), f.head.Close()) }
+
+func fileFault(err error) error {
+	return fault.Wrap(err, fault.Unavailable, "proof-files", "make the folder of the journal's proof readable and writable, and the disk not full")
+}

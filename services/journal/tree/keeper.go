@@ -1,0 +1,189 @@
+package tree
+
+import (
+	"context"
+	"errors"
+	"os"
+	"sync"
+	"time"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"seamwright/services/fault"
+	"seamwright/services/journal"
+)
+
+// Keeper is a journal that keeps its proof. One process has it: the one
+// that hosts the store. Its methods may be called from many goroutines.
+type Keeper struct {
+	journal.Journal
+
+	mu     sync.Mutex // guards what follows
+	files  *files
+	edge   Frontier
+	broken error // the files cannot be written
+	closed bool
+}
+
+// catchUp is the longest that an append waits for records of others, which
+// the proof must take in first.
+const catchUp = 5 * time.Second
+
+// Open verifies the journal against the proof in the folder, which is made
+// if it is not there, extends the proof to the journal's end and returns the
+// journal that keeps it. When the report shows trouble there is no keeper, the
+// files stay as they are, and the error is the report's.
+func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, error) {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, Report{}, fileFault(err)
+	}
+	in, err := inspect(ctx, j, dir)
+	if err != nil {
+		return nil, Report{}, err
+	}
+	if !in.rep.OK() {
+		return nil, in.rep, in.rep.Err()
+	}
+	slot := 0
+	if in.hasHead {
+		slot = 1 - in.slot // never write over the newest head
+	}
+	k := &Keeper{Journal: j}
+	if k.files, err = openFiles(dir, in.file, in.store, slot); err != nil {
+		return nil, in.rep, err
+	}
+	for _, leaf := range in.store {
+		k.edge.Push(leaf)
+	}
+	return k, in.rep, nil
+}
+
+// Append appends to the journal and extends the proof before it returns.
+// Once the proof's files cannot be written, the append that met it still
+// succeeds, for its records are stored; every later one is unavailable.
+func (k *Keeper) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	if err := k.Healthy(); err != nil {
+		return 0, err
+	}
+	last, err := k.Journal.Append(ctx, expect, recs...)
+	if err != nil {
+		return last, err
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.edge.Size() != expect { // others appended, or Run was here first
+		k.catchUp(ctx, last)
+		return last, nil
+	}
+	leaves := make([]tlog.Hash, len(recs))
+	for i, r := range recs {
+		r.Source = k.Source()
+		leaves[i] = Leaf(r)
+	}
+	k.extend(leaves)
+	return last, nil
+}
+
+// catchUp reads the records that the proof does not have yet. When that
+// fails the proof stays a legal prefix, and the next append reads again. The
+// caller holds the lock.
+func (k *Keeper) catchUp(ctx context.Context, last uint64) {
+	if k.edge.Size() >= last {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), catchUp)
+	defer cancel()
+	var leaves []tlog.Hash
+	err := k.Read(ctx, k.edge.Size()+1, last, func(r journal.Record) error {
+		leaves = append(leaves, Leaf(r))
+		return nil
+	})
+	if _, ok := errors.AsType[*journal.GapError](err); ok {
+		k.broken = err
+	}
+	if len(leaves) > 0 {
+		k.extend(leaves)
+	}
+}
+
+// extend writes leaves behind the edge. The caller holds the lock.
+func (k *Keeper) extend(leaves []tlog.Hash) {
+	if k.broken != nil || k.closed {
+		return
+	}
+	at := k.edge.Size()
+	for _, l := range leaves {
+		k.edge.Push(l)
+	}
+	if err := k.files.append(at, leaves, k.edge.Head()); err != nil {
+		k.broken = err
+	}
+}
+
+// Run takes in what other processes append, until the context ends or the
+// journal shows a hole. A shop of one process does not need it.
+func (k *Keeper) Run(ctx context.Context) error {
+	return k.Follow(ctx, k.Head().Size+1, func(r journal.Record) error {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		if r.Seq == k.edge.Size()+1 {
+			k.extend([]tlog.Hash{Leaf(r)})
+		}
+		return k.health()
+	})
+}
+
+// Head is the head over all records that the proof has taken in.
+func (k *Keeper) Head() Head {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.edge.Head()
+}
+
+// Healthy is nil while the proof can be kept.
+func (k *Keeper) Healthy() error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.health()
+}
+
+func (k *Keeper) health() error {
+	if k.closed {
+		return journal.Closed()
+	}
+	if k.broken != nil {
+		return fault.Wrap(k.broken, fault.Unavailable, "proof-not-kept", "nothing is recorded until the program is started again with a proof folder that can be written")
+	}
+	return nil
+}
+
+// ReadHashes makes the keeper a tlog.HashReader, from which tlog.ProveRecord
+// and tlog.ProveTree make proofs for any size up to Head().Size. It computes
+// inner hashes from the file of leaves: a proof costs one hash a leaf.
+func (k *Keeper) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
+	if err := k.Healthy(); err != nil {
+		return nil, err
+	}
+	out := make([]tlog.Hash, len(indexes))
+	for i, x := range indexes {
+		level, n := tlog.SplitStoredHashIndex(x)
+		leaves, err := k.files.read(n<<level, (n+1)<<level)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = headOf(leaves).Root
+	}
+	return out, nil
+}
+
+// Close syncs the proof and closes it and the journal.
+func (k *Keeper) Close() error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.closed {
+		return nil
+	}
+	k.closed = true
+	err := errors.Join(k.files.sync(), k.files.close())
+	return errors.Join(err, k.Journal.Close())
+}

@@ -1,0 +1,95 @@
+// Package tree keeps the proof of a shop's journal: an RFC 6962 Merkle tree
+// over its records from the first one on, in two files beside the store.
+//
+// Leaf n-1 is the hash of record n in canonical form (journal.Canonical:
+// sorted headers of ours, then the payload), hashed as RFC 6962 section 2.1
+// says by golang.org/x/mod/sumdb/tlog. The file "leaves" holds the leaf
+// hashes, 32 bytes each, in order. The file "head" holds the tree's size and
+// root with a checksum, in two slots that are written in turn, so that a torn
+// write leaves the one before it readable.
+//
+// # Who writes it and when
+//
+// The process that hosts the store wraps its journal in a [Keeper]; each
+// Append extends the files before it returns. What other processes
+// append is read from the journal, at the next Append or by Run.
+//
+// # After a crash
+//
+// Neither file is synced on the way; the store is, and comes first. So after
+// a killed process the files are as new as the store or one append older,
+// and after a power cut either of them may be older still, or the file of
+// leaves shorter than the head. That is legal as long as the store's own
+// records give the head's root: the head is then a prefix of the journal,
+// and Open extends the files. A store that has less than the head, or
+// other bytes, is not: [Verify] names the records.
+//
+// # What it shows
+//
+// It finds what befalls a store: a record that went missing, a byte that
+// changed, a tail that was lost. Someone who may write to the folder can
+// write a new tree over a new store; against that, heads must be given away
+// and compared, which is for whoever publishes them.
+package tree
+
+import (
+	"crypto/sha256"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"seamwright/services/journal"
+)
+
+// Head is the state of a tree: how many records and the root over them.
+type Head struct {
+	Size uint64
+	Root tlog.Hash
+}
+
+// Leaf is the hash that stands for a record.
+func Leaf(r journal.Record) tlog.Hash { return tlog.RecordHash(journal.Canonical(r)) }
+
+// Frontier is the right edge of a growing tree: the roots of its complete
+// subtrees, largest first. It is all that is needed to go on. The zero value
+// is the empty tree.
+type Frontier struct {
+	size  uint64
+	roots []tlog.Hash
+}
+
+// Push adds a leaf.
+func (f *Frontier) Push(leaf tlog.Hash) {
+	f.size++
+	for n := f.size; n&1 == 0; n >>= 1 { // two subtrees of one size become one
+		last := len(f.roots) - 1
+		leaf = tlog.NodeHash(f.roots[last], leaf)
+		f.roots = f.roots[:last]
+	}
+	f.roots = append(f.roots, leaf)
+}
+
+// Size is the number of leaves.
+func (f *Frontier) Size() uint64 { return f.size }
+
+// Head gives size and root; the root of the empty tree is the hash of
+// nothing (RFC 6962 section 2.1).
+func (f *Frontier) Head() Head {
+	if f.size == 0 {
+		return Head{Root: sha256.Sum256(nil)}
+	}
+	last := len(f.roots) - 1
+	root := f.roots[last]
+	for i := last - 1; i >= 0; i-- {
+		root = tlog.NodeHash(f.roots[i], root)
+	}
+	return Head{Size: f.size, Root: root}
+}
+
+// headOf is the head over a list of leaves.
+func headOf(leaves []tlog.Hash) Head {
+	var f Frontier
+	for _, l := range leaves {
+		f.Push(l)
+	}
+	return f.Head()
+}

@@ -1,0 +1,166 @@
+package tree
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"seamwright/services/fault"
+	"seamwright/services/journal"
+)
+
+// Verify reads the whole journal and compares it with the proof in the
+// folder. It changes nothing. What is wrong stands in the report; an error
+// means that the journal or the files could not be read for other reasons.
+func Verify(ctx context.Context, j journal.Journal, dir string) (Report, error) {
+	in, err := inspect(ctx, j, dir)
+	if err != nil {
+		return Report{}, err
+	}
+	return in.rep, nil
+}
+
+// inspection is a verification under way and what it leaves for Open.
+type inspection struct {
+	rep      Report
+	slot     int         // of the head that was read
+	hasHead  bool        // a head was read
+	file     []tlog.Hash // the file of leaves
+	store    []tlog.Hash // leaves of the journal's records; of a lost one, what the file has
+	differ   []Trouble   // records whose leaf is not the file's
+	unproven []uint64    // records lost or unreadable, of which the file has no leaf either
+}
+
+func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, error) {
+	in := &inspection{}
+	var err error
+	if in.rep.Head, in.slot, in.hasHead, err = readHead(dir); err != nil {
+		return nil, err
+	}
+	if in.file, err = readLeaves(dir); err != nil {
+		return nil, err
+	}
+	if in.rep.Stored, err = j.Last(ctx); err != nil {
+		return nil, err
+	}
+	if err := in.read(ctx, j); err != nil {
+		return nil, err
+	}
+	in.judge()
+	slices.SortStableFunc(in.rep.Troubles, func(a, b Trouble) int { return cmp.Compare(a.From, b.From) })
+	in.rep.Now = headOf(in.store)
+	return in, nil
+}
+
+// read goes through the journal, over every hole and every record that
+// cannot be read.
+func (in *inspection) read(ctx context.Context, j journal.Journal) error {
+	for next := uint64(1); next <= in.rep.Stored; next = uint64(len(in.store)) + 1 {
+		err := j.Read(ctx, next, in.rep.Stored, in.take)
+		next = uint64(len(in.store)) + 1
+		switch gap, ok := errors.AsType[*journal.GapError](err); {
+		case ok:
+			to := in.rep.Stored
+			if gap.Got != 0 {
+				to = min(to, gap.Got-1)
+			}
+			in.rep.Troubles = append(in.rep.Troubles, Trouble{Kind: Missing, From: next, To: to})
+			for ; next <= to; next++ {
+				in.lost(next)
+			}
+		case fault.Is(err, journal.ReasonBadRecord):
+			in.rep.Troubles = append(in.rep.Troubles, Trouble{Kind: Changed, From: next, To: next, Detail: reasonOf(err)})
+			in.lost(next)
+		case err != nil:
+			return err
+		case next <= in.rep.Stored:
+			return fault.New(fault.Internal, "short-read", "the journal ended before its last record without an error", "")
+		}
+	}
+	return nil
+}
+
+// take compares one record with the file of leaves.
+func (in *inspection) take(r journal.Record) error {
+	leaf := Leaf(r)
+	in.store = append(in.store, leaf)
+	if old, ok := in.leaf(r.Seq); ok && old != leaf {
+		in.differ = append(in.differ, Trouble{Kind: Changed, From: r.Seq, To: r.Seq, Type: r.Type})
+	}
+	return nil
+}
+
+// lost puts the file's leaf in the place of a record that cannot be read.
+func (in *inspection) lost(seq uint64) {
+	leaf, ok := in.leaf(seq)
+	if !ok {
+		in.unproven = append(in.unproven, seq)
+	}
+	in.store = append(in.store, leaf)
+}
+
+// leaf is the file's leaf of a record. A power cut may leave room in a file
+// that was never written; such zeros are no leaf.
+func (in *inspection) leaf(seq uint64) (tlog.Hash, bool) {
+	if seq > uint64(len(in.file)) || in.file[seq-1] == (tlog.Hash{}) {
+		return tlog.Hash{}, false
+	}
+	return in.file[seq-1], true
+}
+
+// leavesInFile is how many leaves the file holds, without such zeros behind.
+func (in *inspection) leavesInFile() int {
+	n := len(in.file)
+	for n > 0 && in.file[n-1] == (tlog.Hash{}) {
+		n--
+	}
+	return n
+}
+
+// judge compares store, leaves and head.
+func (in *inspection) judge() {
+	rep, n := &in.rep, in.rep.Head.Size
+	if known := max(n, uint64(in.leavesInFile())); known > rep.Stored {
+		rep.Troubles = append(rep.Troubles, Trouble{Kind: LostTail, From: rep.Stored + 1, To: known})
+	}
+	storeAgrees := uint64(len(in.store)) >= n && headOf(in.store[:n]) == rep.Head
+	fileAgrees := uint64(len(in.file)) >= n && headOf(in.file[:n]) == rep.Head
+	blind := rep.Stored < n || len(in.unproven) > 0 && in.unproven[0] <= n
+	switch {
+	case !in.hasHead:
+		in.withoutHead()
+	case blind && uint64(in.leavesInFile()) < n:
+		rep.note("The head over %d records could not be checked: neither the journal nor the file of leaves has them all.", n)
+	case storeAgrees && !fileAgrees:
+		rep.note("The file of leaves was behind or damaged; the journal itself gives the head's root over %d records, so it is sound.", n)
+		in.differ = slices.DeleteFunc(in.differ, func(t Trouble) bool { return t.From <= n })
+	case storeAgrees, fileAgrees:
+		if n < rep.Stored {
+			rep.note("The head is over %d records; the %d after it were acknowledged last and are not under it yet.", n, rep.Stored-n)
+		}
+	default:
+		rep.Troubles = append(rep.Troubles, Trouble{Kind: BadHead, From: 1, To: n})
+	}
+	rep.Troubles = append(rep.Troubles, in.differ...)
+}
+
+// withoutHead has only the leaves to compare with.
+func (in *inspection) withoutHead() {
+	switch {
+	case len(in.file) > 0:
+		in.rep.note("No head could be read; the records were compared with the %d leaves alone.", len(in.file))
+	case in.rep.Stored > 0:
+		in.rep.note("There was no proof yet; it begins over the %d records that are there.", in.rep.Stored)
+	}
+}
+
+// reasonOf is an error's message without the hint what to do.
+func reasonOf(err error) string {
+	if f, ok := errors.AsType[*fault.Error](err); ok {
+		return f.Message
+	}
+	return err.Error()
+}
