@@ -1,0 +1,63 @@
+// Command seamwright runs a shop, watches it, fills it from files and answers
+// questions about sealer. It holds flags only; what the commands do is in
+// package desk.
+//
+// Exit statuses: 0 whenever an answer is given, 2 when what was asked is not
+// well formed (one line on standard error names the file and line or the
+// flag, the value and the limit), 1 for trouble with the shop's program or the
+// machine that it runs on.
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"seamwright/services/desk"
+	"seamwright/services/fault"
+)
+
+// commands are all that the program can do: one field and one Run method
+// each, in a file for its family.
+type commands struct {
+	JSON bool `help:"Answer with one object of JSON."`
+
+	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
+	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`
+	Spec     specCmd     `cmd:"" group:"Questions" help:"What goes on each seam of a survey?"`
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	err := run(ctx, os.Args[1:])
+	stop()
+	if err == nil {
+		return
+	}
+	line, status := desk.Explain(err)
+	fmt.Fprintln(os.Stderr, line)
+	os.Exit(status)
+}
+
+func run(ctx context.Context, args []string) error {
+	var c commands
+	parser, err := kong.New(&c, kong.Name("seamwright"),
+		kong.Description("Seamwright keeps a body shop's seams: what goes on each, how far it has cured, and when the booth may spray."),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.BindTo(ctx, (*context.Context)(nil)))
+	if err != nil {
+		return fault.Wrap(err, fault.Internal, "flags", "")
+	}
+	if args, err = order(args, parser.Model.Node); err != nil {
+		return err
+	}
+	k, err := parser.Parse(args)
+	if err != nil {
+		return fault.Bad("arguments", err.Error(), "see seamwright --help")
+	}
+	return k.Run(desk.Out{W: os.Stdout, JSON: c.JSON})
+}

@@ -1,0 +1,53 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"seamwright/services/fault"
+)
+
+// order puts the words before the flags, so that flags may stand anywhere,
+// and joins each flag to its value, so that a value may begin with a minus.
+// A flag that no command has is refused here, since its value could not be
+// told from a word.
+func order(args []string, root *kong.Node) ([]string, error) {
+	switches := make(map[string]bool) // by name: takes no value
+	collect(root, switches)
+	var words, flags []string
+	for i := 0; i < len(args); i++ {
+		arg := args[i]
+		name, long := strings.CutPrefix(arg, "--")
+		switch {
+		case arg == "--":
+			words = append(words, args[i+1:]...)
+			i = len(args)
+		case long:
+			bare, _, joined := strings.Cut(name, "=")
+			isSwitch, known := switches[bare]
+			if !known {
+				return nil, fault.Bad("--"+bare, "unknown flag", "see seamwright --help")
+			}
+			if !isSwitch && !joined && i+1 < len(args) {
+				i++
+				arg += "=" + args[i]
+			}
+			flags = append(flags, arg)
+		case len(arg) > 1 && arg[0] == '-':
+			flags = append(flags, arg)
+		default:
+			words = append(words, arg)
+		}
+	}
+	return append(words, flags...), nil
+}
+
+func collect(n *kong.Node, switches map[string]bool) {
+	for _, f := range n.Flags {
+		switches[f.Name] = f.IsBool()
+	}
+	for _, c := range n.Children {
+		collect(c, switches)
+	}
+}

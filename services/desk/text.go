@@ -1,0 +1,90 @@
+package desk
+
+import (
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"seamwright/services/calc/spec"
+	"seamwright/services/fault"
+)
+
+// missing is the fault of a flag that was not given.
+func missing(flag, want string) error { return fault.Bad(flag, "missing", "give "+want) }
+
+// decimal is a number as people write it.
+var decimal = regexp.MustCompile(`^[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?$`)
+
+// number reads a flag's number; want says in words what it should be.
+func number(flag, text, want string) (float64, error) {
+	if text == "" {
+		return 0, missing(flag, want)
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if !decimal.MatchString(text) || err != nil || math.IsInf(x, 0) {
+		return 0, fault.Bad(flag, show(text), want)
+	}
+	return x + 0, nil // -0 becomes 0
+}
+
+// maybeNumber reads a number that may be left out.
+func maybeNumber(flag, text, want string) (*float64, error) {
+	if text == "" {
+		return nil, nil
+	}
+	x, err := number(flag, text, want)
+	if err != nil {
+		return nil, err
+	}
+	return &x, nil
+}
+
+// when reads a flag's moment.
+func when(flag, text string) (time.Time, error) {
+	const want = "a time like 2026-03-02T07:30:00Z with its offset, from 1970 to 2200"
+	if text == "" {
+		return time.Time{}, missing(flag, want)
+	}
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err == nil {
+		t = t.UTC()
+	}
+	if err != nil || t.Year() < 1970 || t.Year() >= 2200 {
+		return time.Time{}, fault.Bad(flag, show(text), want)
+	}
+	return t, nil
+}
+
+// word reads a flag's word out of a vocabulary.
+func word[W ~string](flag, text string, all []W) (W, error) {
+	w := W(text)
+	if text != "" && spec.Known(w, all) {
+		return w, nil
+	}
+	names := make([]string, len(all))
+	for i, a := range all {
+		names[i] = string(a)
+	}
+	want := "one of " + strings.Join(names, ", ")
+	if text == "" {
+		return "", missing(flag, want)
+	}
+	return "", fault.Bad(flag, show(text), want)
+}
+
+// show makes a typed value fit for one line.
+func show(text string) string {
+	const most = 60
+	if text == "" {
+		return "(empty)"
+	}
+	if r := []rune(text); len(r) > most {
+		text = string(r[:most]) + "..."
+	}
+	if strconv.Quote(text) != `"`+text+`"` {
+		return strconv.Quote(text)
+	}
+	return text
+}
