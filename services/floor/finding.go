@@ -3,6 +3,7 @@ package floor
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -29,7 +30,7 @@ type Finding struct {
 
 // FindingState is a finding and what became of it.
 type FindingState struct {
-	ID     FindingID
+	ID FindingID
 	Finding
 	Raised     time.Time
 	Lapsed     bool
@@ -315,4 +316,13 @@ func corrected(ev Event, b *jobsv1.FactCorrected, by Header) (Event, error) {
 	}
 	ev.Body = m
 	return ev, nil
+}
+
+// seqOf is the sequence of the event that a finding stands in.
+func seqOf(id FindingID) uint64 {
+	seq, err := strconv.ParseUint(id.event(), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return seq
 }

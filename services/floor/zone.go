@@ -14,7 +14,7 @@ type zoneOf struct {
 	Works     bool
 	Terminals []string
 	course    *cure.Course
-	humid     []humid // readings that told the humidity, by time
+	humid     []humid              // readings that told the humidity, by time
 	marks     map[uint64]time.Time // by the sequence of the fact
 	instants  map[int64]bool
 	last      time.Time

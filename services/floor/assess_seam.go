@@ -1,0 +1,337 @@
+package floor
+
+import (
+	"fmt"
+	"time"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	"seamwright/services/calc/climate"
+	"seamwright/services/calc/cure"
+	"seamwright/services/calc/spec"
+)
+
+// The basis of findings that rest on the product's own times.
+const productSheet = "product sheet, as entered"
+
+// seamCheck judges one fact about one seam.
+type seamCheck struct {
+	a     *assessor
+	s     *Seam // before the fact
+	after *Seam
+	f     *fact
+	out   []Finding
+}
+
+func (c *seamCheck) add(rule string, sev spec.Severity, reason, basis string) {
+	c.out = append(c.out, Finding{Rule: rule, Severity: sev, Subject: c.s.ID.key(), Reason: reason, Basis: basis})
+}
+
+func (c *seamCheck) run() {
+	if c.f.lay != nil {
+		c.laid()
+		return
+	}
+	switch e := c.f.body.(type) {
+	case *jobsv1.BeadTooled:
+		c.tooled()
+	case *jobsv1.CoatApplied:
+		if e.GetOver() != floorv1.Coat_COAT_UNSPECIFIED {
+			c.coated(e)
+		}
+	case *jobsv1.BeadDisturbed:
+		c.add("bead-disturbed", spec.Stop, "The bead was disturbed: "+e.GetHow()+".", spec.CommonPractice)
+	case *jobsv1.WaterTested:
+		c.tested(e)
+	case *jobsv1.SeamInspected:
+		if !e.GetAccepted() {
+			c.add("not-accepted", spec.Stop, "The inspection did not accept the seam: "+orNote(e.GetNote())+".", spec.CommonPractice)
+		}
+	case *curesv1.StageObserved:
+		c.observed(e)
+	}
+}
+
+func orNote(s string) string {
+	if s == "" {
+		return "no note was given"
+	}
+	return s
+}
+
+// laid judges a layer of material.
+func (c *seamCheck) laid() {
+	l := c.f.lay
+	if !c.s.prepped && c.s.under == nil {
+		c.add("not-prepped", spec.Query, "Nobody said that the joint was prepped before it was laid.", spec.CommonPractice)
+	}
+	b := c.a.book
+	cart := c.a.fl.foldCartridge(b, l.cartridge, b.upTo(l.cartridge.key(), c.f))
+	p := c.a.fl.productOf(b, c.s, c.f)
+	c.undercoat()
+	c.nozzle(cart, p)
+	c.cartridge(cart, p)
+	if p == nil {
+		c.add("product-unknown", spec.Query, "Which product was laid is not known; its clocks cannot run.", spec.CommonPractice)
+		return
+	}
+	c.rules(p)
+	c.temperature(p)
+}
+
+// undercoat asks whether what the bead lies on was dry and still fresh.
+func (c *seamCheck) undercoat() {
+	u, l := c.s.under, c.f.lay
+	if u == nil {
+		return
+	}
+	if dry := u.late.Add(minutes(u.dryMin)); u.dryMin > 0 && l.begunEarly.Before(dry) {
+		c.add("undercoat-not-dry", spec.Stop, fmt.Sprintf("The %s under it is dry from %s; laying began at %s.",
+			u.makes, clockTime(dry), clockTime(l.begun)), productSheet)
+	}
+	limit := u.at.Add(minutes(u.recoat))
+	if u.recoat > 0 && l.endedLate.After(limit) && !u.scuffed.After(u.at) {
+		c.add("undercoat-past-recoat", spec.Stop, fmt.Sprintf("The %s under it had to be sealed by %s or scuffed; laying ended at %s.",
+			u.makes, clockTime(limit), clockTime(l.ended)), productSheet)
+	}
+}
+
+// nozzle asks whether the mixer had gelled when laying began.
+func (c *seamCheck) nozzle(cart *Cartridge, p *Product) {
+	l := c.f.lay
+	if cart == nil || p == nil || !cart.Flowed() || l.nozzle != "" && l.nozzle != cart.Nozzle {
+		return
+	}
+	r, ok := c.a.fl.gelClock(c.a.book, cart, l.begun)
+	if !ok {
+		return
+	}
+	begin := l.begun.Add(l.endedLate.Sub(l.ended))
+	v := cure.JudgeHindsight(r.where, r.clock, begin)
+	if v.Reached == cure.No {
+		return
+	}
+	word := "had gelled"
+	if v.Reached == cure.Maybe {
+		word = "may have gelled"
+	}
+	c.add("nozzle-gelled", spec.Stop, fmt.Sprintf("The nozzle %s when laying began at %s: material last moved through it at %s, %.0f min at the hot end of its age, %.0f allowed less %.0f %%.",
+		word, clockTime(l.begun), clockTime(cart.LastFlow.At), v.AgeHotS/60, v.NeededS/60, 100*v.Tolerance), productSheet)
+}
+
+// cartridge asks for date, opening, equalising and purging.
+func (c *seamCheck) cartridge(cart *Cartridge, p *Product) {
+	l := c.f.lay
+	switch {
+	case l.cartridge == "":
+		c.add("cartridge-unknown", spec.Query, "Which cartridge was used was not told.", spec.CommonPractice)
+		return
+	case cart == nil || cart.Lot == "":
+		c.add("cartridge-unknown", spec.Query, fmt.Sprintf("Cartridge %s was never opened by this journal; its lot is not known.", l.cartridge), spec.CommonPractice)
+		return
+	}
+	if lot := c.a.fl.lotOf(c.a.book, cart.Lot); lot != nil {
+		c.lot(lot)
+	}
+	if p != nil && p.OpenedLife > 0 && l.ended.After(cart.Opened.Add(p.OpenedLife)) {
+		c.add("opened-life-over", spec.Query, fmt.Sprintf("Cartridge %s was opened %s; an opened one keeps %.0f days.",
+			cart.ID, cart.Opened.UTC().Format("2 Jan 2006"), p.OpenedLife.Hours()/24), productSheet)
+	}
+	if !cart.Equalised {
+		c.add("not-equalised", spec.Stop, fmt.Sprintf("Cartridge %s was not equalised: the first material is off its mixing ratio.", cart.ID), spec.CommonPractice)
+	}
+	if !cart.Purged {
+		c.add("not-purged", spec.Stop, fmt.Sprintf("Cartridge %s was not purged since this nozzle was fitted: the first material is not mixed.", cart.ID), spec.CommonPractice)
+	}
+}
+
+func (c *seamCheck) lot(lot *Lot) {
+	if lot.Recalled {
+		c.add("lot-recalled", spec.Stop, fmt.Sprintf("Lot %s was recalled: %s.", lot.ID, lot.Why), spec.CommonPractice)
+	}
+	if !lot.Expires.IsZero() && c.f.lay.ended.After(lot.Expires) {
+		c.add("lot-out-of-date", spec.Stop, fmt.Sprintf("Lot %s was to be used by %s; take another cartridge or ask a foreman to answer for it.",
+			lot.ID, lot.Expires.UTC().Format("2 Jan 2006 15:04")), productSheet)
+	}
+}
+
+// rules applies the rules of what goes on a seam to the layer as it was laid.
+func (c *seamCheck) rules(p *Product) {
+	l, s := c.f.lay, c.s
+	if l.layer == spec.Bed {
+		return // the bed is what the bead will be judged by
+	}
+	app := spec.Application{
+		Product: p.Spec, Profile: c.after.Bead.Profile, Technique: c.technique(), Substrate: s.Substrate,
+		Orientation: s.Orientation, Finish: s.Finish, FirstCoat: s.firstCoat, WidthMM: s.planned().WidthMM,
+		Reference: s.Reference, Procedure: s.Procedure,
+	}
+	if s.Plan != nil {
+		app.Planned = &spec.Planned{Profile: s.Plan.Profile, Technique: s.Plan.Technique, ProductID: string(s.Plan.Product)}
+		if q := c.a.fl.productAt(c.a.book, s.Plan.Product, l.begun); q != nil {
+			app.Planned.Class, app.Planned.Colour = q.Spec.Class, q.Spec.Colour
+		}
+	}
+	app.MarginK, app.RHPercent = c.air()
+	for _, w := range spec.Check(app) {
+		c.add(w.Rule, w.Severity, w.Reason, w.Basis)
+	}
+}
+
+// technique is how the bead was really applied: a wet bed that was laid
+// counts, one that was only planned does not.
+func (c *seamCheck) technique() spec.Technique {
+	t := c.after.Bead.Technique
+	switch {
+	case t.WetBed() && !c.after.Bead.Has(spec.Bed):
+		return spec.DirectBead
+	case !t.WetBed() && c.after.Bead.Has(spec.Bed):
+		return spec.WetBedThenBead
+	}
+	return t
+}
+
+// air is the margin above the dew point and the humidity when laying began;
+// nil where they are not known. Without a measured surface the panel is
+// taken at the cold edge of the air.
+func (c *seamCheck) air() (marginK, rh *float64) {
+	l := c.f.lay
+	zones := c.a.fl.Places(c.s, l.begun)
+	if len(zones) == 0 {
+		return nil, nil
+	}
+	z := c.a.fl.zones[zones[0]]
+	if z == nil {
+		return nil, nil
+	}
+	h, ok := z.humidAt(l.begun)
+	if !ok {
+		return nil, nil
+	}
+	surface := l.surfaceC
+	if surface == nil {
+		lo := z.course.Hindsight().Edges(l.begun).Lo
+		if h.surfaceC != nil {
+			lo = *h.surfaceC
+		}
+		surface = &lo
+	}
+	a, err := climate.Assess(h.c, h.rh, surface)
+	if err != nil {
+		return nil, &h.rh
+	}
+	return a.MarginK, &h.rh
+}
+
+// temperature asks whether the panel was within what the product allows.
+func (c *seamCheck) temperature(p *Product) {
+	set, ok := c.surface()
+	if !ok {
+		return
+	}
+	if p.MinC != nil && set.Lo < *p.MinC {
+		c.add("below-product-temperature", spec.Query, fmt.Sprintf("It may have been as cold as %.1f °C when laying began; the product wants %.1f °C.", set.Lo, *p.MinC), productSheet)
+	}
+	if p.MaxC != nil && set.Hi > *p.MaxC {
+		c.add("above-product-temperature", spec.Query, fmt.Sprintf("It may have been as warm as %.1f °C when laying began; the product allows %.1f °C.", set.Hi, *p.MaxC), productSheet)
+	}
+}
+
+// surface is the set that the panel's temperature lay in when laying began;
+// false while nothing was read.
+func (c *seamCheck) surface() (cure.Set, bool) {
+	l := c.f.lay
+	if l.surfaceC != nil {
+		return cure.Set{Lo: *l.surfaceC, Hi: *l.surfaceC}, true
+	}
+	zones := c.a.fl.Places(c.s, l.begun)
+	if len(zones) == 0 || c.a.fl.zones[zones[0]] == nil {
+		return cure.Set{}, false
+	}
+	seen := c.a.fl.zones[zones[0]].course.Hindsight()
+	if _, known := seen.Nominal(l.begun); !known || !seen.Fresh(l.begun) {
+		return cure.Set{}, false
+	}
+	return seen.Edges(l.begun), true
+}
+
+// clock makes a clock of the bead as it was before the fact.
+func (c *seamCheck) clock(k floorv1.Clock) (runningClock, bool) {
+	if c.s.Bead == nil || c.s.Bead.Product == nil {
+		return runningClock{}, false
+	}
+	r, ok := beadClock(c.s, k)
+	path := c.a.fl.makePath(c.a.fl.foldWhere(c.a.book, c.s.Job), c.s)
+	if !ok || path == nil {
+		return runningClock{}, false
+	}
+	r.where = path
+	return r, true
+}
+
+func (c *seamCheck) tooled() {
+	r, ok := c.clock(floorv1.Clock_CLOCK_TOOLING)
+	if !ok {
+		return
+	}
+	if v := cure.JudgeHindsight(r.where, r.clock, c.f.late); v.Reached != cure.No {
+		c.add("tooled-late", spec.Query, fmt.Sprintf("Tooled at %s; the tooling time may have been over from %s.", clockTime(c.f.at), clockTime(v.DueHot)), productSheet)
+	}
+}
+
+// coated judges the first coat: not before the window is surely open, not
+// after it may have closed. The coat began when it began.
+func (c *seamCheck) coated(e *jobsv1.CoatApplied) {
+	if c.s.coated {
+		return
+	}
+	began := c.f.late.Add(-e.GetLasted().AsDuration())
+	asked := *c.s
+	asked.firstCoat = spec.Coat(enumWord(e.GetOver()))
+	look := *c
+	look.s = &asked
+	if r, ok := look.clock(floorv1.Clock_CLOCK_COAT_OPENS); ok {
+		if v := cure.JudgeHindsight(r.where, r.clock, c.f.early.Add(-e.GetLasted().AsDuration())); v.Reached != cure.Yes {
+			c.add("coat-before-open", spec.Stop, fmt.Sprintf("The %s began at %s; the coat window was not surely open (%.0f %% at the cold bound).",
+				asked.firstCoat, clockTime(began), 100*v.Progress()), productSheet)
+		}
+	}
+	if r, ok := look.clock(floorv1.Clock_CLOCK_COAT_CLOSES); ok {
+		if v := cure.JudgeHindsight(r.where, r.clock, began); v.Reached != cure.No {
+			c.add("coat-after-close", spec.Stop, fmt.Sprintf("The %s began at %s without a scuff; the coat window may have closed from %s.",
+				asked.firstCoat, clockTime(began), clockTime(v.DueHot)), productSheet)
+		}
+	}
+}
+
+func (c *seamCheck) tested(e *jobsv1.WaterTested) {
+	if !e.GetTight() {
+		c.add("leaks", spec.Stop, "Water came through: "+orNote(e.GetNote())+".", spec.CommonPractice)
+	}
+	r, ok := c.clock(floorv1.Clock_CLOCK_HANDLING)
+	if !ok {
+		return
+	}
+	if v := cure.JudgeHindsight(r.where, r.clock, c.f.early); v.Reached != cure.Yes {
+		c.add("tested-early", spec.Query, fmt.Sprintf("Water-tested at %s; the bead was not surely fit for handling (%.0f %% at the cold bound).", clockTime(c.f.at), 100*v.Progress()), productSheet)
+	}
+}
+
+// observed notes a stage that a person saw reached outside its bounds.
+func (c *seamCheck) observed(e *curesv1.StageObserved) {
+	r, ok := c.clock(e.GetClock())
+	if !ok {
+		return
+	}
+	if v := cure.JudgeHindsight(r.where, r.clock, c.f.at); v.Reached == cure.No {
+		c.add("observed-early", spec.Note, fmt.Sprintf("Seen reached at %s, before the label allows (%s at the hot bound).", clockTime(c.f.at), dueWord(v.DueHot)), productSheet)
+	}
+}
+
+func dueWord(t time.Time) string {
+	if t.IsZero() {
+		return "never"
+	}
+	return clockTime(t)
+}

@@ -1,0 +1,185 @@
+package floor
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+)
+
+// Hash is the SHA-256 of the floor's canonical form, hexadecimal. Two floors
+// that applied the same events have the same hash.
+func (fl *Floor) Hash() string {
+	h := sha256.New()
+	fl.Canonical(h)
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// Canonical writes the floor's state in its one canonical form: a line a
+// thing, things by kind and identifier, numbers as integers (moments in
+// milliseconds, volumes in microlitres, temperatures in thousandths of a
+// degree). It serves comparison, not storage.
+func (fl *Floor) Canonical(w io.Writer) {
+	c := canon{w}
+	c.line("floor", fl.seq, fl.last)
+	for _, id := range fl.Jobs() {
+		c.job(fl.jobs[id])
+	}
+	for _, id := range fl.Seams() {
+		c.seam(fl.seams[id])
+	}
+	for _, ro := range sortedKeys(fl.where) {
+		c.where(ro, fl.where[ro])
+	}
+	for _, id := range fl.Cartridges() {
+		c.cartridge(fl.cartridges[id])
+	}
+	for _, id := range fl.Nozzles() {
+		n := fl.nozzles[id]
+		c.line("nozzle", id, n.Kind, n.Cartridge, n.Fitted, n.On, len(n.said))
+		for _, began := range sortedKeys(n.said) {
+			c.line("nozzle-said", id, began, n.said[began].seq, n.said[began].due)
+		}
+	}
+	for _, id := range fl.Lots() {
+		l := fl.lots[id]
+		c.line("lot", id, l.Product, l.Received, l.Expires, l.Recalled, l.Why, l.Shelf, l.Opened, l.Missing)
+	}
+	for _, id := range fl.Products() {
+		for _, f := range fl.book.of(id.key()) {
+			raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(f.body)
+			c.line("product", id, f.seq, f.at, fmt.Sprintf("%x", raw), err)
+		}
+	}
+	for _, id := range fl.Zones() {
+		c.zone(fl.zones[id])
+	}
+	fl.canonBooth(c)
+	for _, s := range fl.AllFindings() {
+		c.line("finding", s.ID, s.Rule, s.Severity, s.Subject, s.About, s.Reason, s.Raised, s.Lapsed, int(s.Answer), s.AnsweredBy, s.AnsweredAt, s.AnswerText, s.done)
+	}
+	for i, e := range fl.log {
+		if e.withdrawn {
+			c.line("withdrawn", i+1)
+		}
+	}
+	for _, t := range sortedKeys(fl.heard) {
+		c.line("terminal", t, fl.terminals[t], fl.heard[t])
+	}
+	for _, ro := range sortedKeys(fl.tablet) {
+		c.line("tablet", ro, fl.tablet[ro])
+	}
+}
+
+func (fl *Floor) canonBooth(c canon) {
+	for _, id := range fl.Booths() {
+		b := fl.booths[id]
+		c.line("booth", id, b.Zone, b.FirstCoat, b.Process, int(b.Phase), b.PhaseFrom, b.PhaseEnds, b.Fault, b.Loaded, b.Colour, len(b.Hours), len(b.Setups))
+		for _, h := range b.Hours {
+			c.line("booth-open", id, h.From, h.To)
+		}
+		if p := fl.permits[id]; p != nil {
+			c.line("permit", id, p.ID, p.Load, p.Holder, p.Issued, p.StartBy, p.Override, p.By, p.Untouched, p.Seq)
+		}
+	}
+	for _, id := range fl.Loads() {
+		l := fl.loads[id]
+		c.line("load", id, l.Booth, l.RO, l.Colour, l.Coat, l.Start, l.Sprayed, l.Permit, l.Finished, l.firstCoat, l.process, fmt.Sprint(l.Seams))
+	}
+}
+
+type canon struct{ w io.Writer }
+
+func (c canon) line(kind string, vs ...any) {
+	var b strings.Builder
+	b.WriteString(kind)
+	for _, v := range vs {
+		b.WriteByte('|')
+		b.WriteString(canonical(v))
+	}
+	b.WriteByte('\n')
+	_, _ = io.WriteString(c.w, b.String()) // a hash takes every write
+}
+
+func canonical(v any) string {
+	switch v := v.(type) {
+	case time.Time:
+		if v.IsZero() {
+			return "-"
+		}
+		return fmt.Sprint(v.UnixMilli())
+	case time.Duration:
+		return fmt.Sprint(v.Milliseconds())
+	case float64:
+		return fmt.Sprint(int64(math.Round(v * 1000)))
+	case string:
+		return fmt.Sprintf("%q", v)
+	}
+	return fmt.Sprint(v)
+}
+
+func (c canon) job(j *Job) {
+	c.line("job", j.RO, j.Vehicle, j.VIN, j.PaintColour, fmt.Sprint(j.Coats), j.Promised, j.Weight, j.AfterBooth, j.State, j.Opened)
+}
+
+func (c canon) seam(s *Seam) {
+	c.line("seam", s.ID, s.Panel, s.Place, s.Side, s.LengthMM, s.Orientation, s.Finish, s.Found, s.Substrate, s.DrainHoles, s.Hidden,
+		s.Stage, s.CoatedAt, s.CoatedWith, s.Photos, s.Waxed, s.Reworks, s.PreppedAt, s.firstCoat, s.flowedOut, s.opened, s.closed,
+		s.cured, s.tested, s.accepted, s.elsewhere)
+	if p := s.Plan; p != nil {
+		c.line("seam-plan", s.ID, p.Product, p.Profile, p.WidthMM, p.HeightMM, p.Technique, p.Nozzle, int64(p.Volume))
+	}
+	if b := s.Bead; b != nil {
+		c.line("seam-bead", s.ID, b.Began, fmt.Sprint(b.Layers), b.ReadyFrom, b.SpentFrom, b.Ended, b.Technique, b.Profile, b.Elsewhere,
+			b.By, b.Tooled, b.Deaired, b.Disturbed)
+		if b.Product != nil {
+			c.line("seam-product", s.ID, b.Product.ID, b.Product.Revision)
+		}
+		if b.Scuffed != nil {
+			c.line("seam-scuff", s.ID, b.Scuffed.Began, b.Scuffed.At)
+		}
+	}
+	if u := s.under; u != nil {
+		c.line("seam-under", s.ID, u.sequence, u.at, u.dryMin, u.recoat, u.scuffed)
+	}
+	var said []string
+	for w, a := range s.said {
+		said = append(said, fmt.Sprintf("%d/%s/%d=%d@%d", w.Clock, w.Coat, w.Began, a.seq, a.due.UnixMilli()))
+	}
+	slices.Sort(said)
+	c.line("seam-said", s.ID, strings.Join(said, ","))
+}
+
+func (c canon) where(ro RO, w *whereabouts) {
+	for _, m := range w.car {
+		c.line("car", ro, m.zone, m.early, m.late)
+	}
+	for _, p := range sortedKeys(w.panels) {
+		for _, m := range w.panels[p] {
+			c.line("panel", ro, p, m.zone, m.early, m.late, w.off[p])
+		}
+	}
+}
+
+func (c canon) cartridge(t *Cartridge) {
+	c.line("cartridge", t.ID, t.Lot, t.Product, t.Opened, t.Equalised, t.Nozzle, t.Purged, t.FittedSeq, t.LastFlow.At, t.LastFlow.Early,
+		t.LastFlow.Seq, int64(t.Full), int64(t.Remaining), int64(t.Laid), int64(t.Spent), int64(t.Discarded), int64(t.Missing), t.Emptied, t.Stored)
+}
+
+func (c canon) zone(z *zoneOf) {
+	c.line("zone", z.ID, z.Works, fmt.Sprint(z.Terminals), fmt.Sprint(z.course.Zone()), z.last, z.jumped)
+	seen := z.course.Hindsight()
+	for _, r := range z.course.Readings() {
+		set := seen.Edges(r.At)
+		c.line("reading", z.ID, r.At, r.C, set.Lo, set.Hi)
+	}
+	for _, h := range z.humid {
+		c.line("humid", z.ID, h.at, h.c, h.rh, h.seq)
+	}
+}
