@@ -9,6 +9,8 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/known/anypb"
+	"google.golang.org/protobuf/types/known/durationpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"seamwright/services/fault"
 )
@@ -114,6 +116,10 @@ func walk(m protoreflect.Message, at string, all *[]*fault.Error) {
 		unpack(packed, at, all)
 		return
 	}
+	if err := moment(m.Interface(), strings.TrimSuffix(at, ".")); err != nil {
+		*all = append(*all, err)
+		return
+	}
 	m.Range(func(fd protoreflect.FieldDescriptor, v protoreflect.Value) bool {
 		path := at + string(fd.Name())
 		if serverWritten.names[fd.Name()] || fd.Message() != nil && serverWritten.types[fd.Message().FullName()] {
@@ -135,6 +141,25 @@ func walk(m protoreflect.Message, at string, all *[]*fault.Error) {
 		}
 		return true
 	})
+}
+
+// years that a moment in a message may lie in.
+const firstYear, lastYear = 1970, 2199
+
+// moment checks a time or a length of time, which the rules of a field take
+// as they come.
+func moment(m proto.Message, at string) *fault.Error {
+	switch x := m.(type) {
+	case *timestamppb.Timestamp:
+		if x.CheckValid() != nil || x.AsTime().Year() < firstYear || x.AsTime().Year() > lastYear {
+			return fault.Bad(at, brief(fmt.Sprintf("%d s %d ns", x.GetSeconds(), x.GetNanos())), fmt.Sprintf("a moment in the years %d to %d", firstYear, lastYear))
+		}
+	case *durationpb.Duration:
+		if x.CheckValid() != nil {
+			return fault.Bad(at, brief(fmt.Sprintf("%d s %d ns", x.GetSeconds(), x.GetNanos())), "a length of time whose seconds and nanoseconds have the same sign")
+		}
+	}
+	return nil
 }
 
 func walkMap(fd protoreflect.FieldDescriptor, m protoreflect.Map, path string, all *[]*fault.Error) {

@@ -7,6 +7,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/anypb"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -30,6 +31,12 @@ func laid(b *jobsv1.BeadLaid) *jobsv1.RecordRequest {
 		b.Layer = floorv1.Layer_LAYER_BEAD
 	}
 	return &jobsv1.RecordRequest{Stamp: stamp(), Fact: &jobsv1.RecordRequest_BeadLaid{BeadLaid: b}}
+}
+
+func opened(promised *timestamppb.Timestamp) *jobsv1.RecordRequest {
+	return &jobsv1.RecordRequest{Stamp: stamp(), Fact: &jobsv1.RecordRequest_JobOpened{
+		JobOpened: &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback", Promised: promised},
+	}}
 }
 
 func corrected(t *testing.T, body proto.Message) *jobsv1.RecordRequest {
@@ -84,6 +91,8 @@ func TestWhatIsWrongIsNamedWithPathValueAndLimit(t *testing.T) {
 		"assessment":           {assessed, "bead_laid.assessment", "leave it empty"},
 		"planned volume":       {laid(&jobsv1.BeadLaid{PlannedMl: 3}), "bead_laid.planned_ml", "leave it empty"},
 		"nested planned":       {run, "run_laid.passes[1].planned_ml", "leave it empty"},
+		"moment long past":     {opened(&timestamppb.Timestamp{Seconds: -62135596900}), "job_opened.promised", "1970 to 2199"},
+		"moment of no clock":   {opened(&timestamppb.Timestamp{Nanos: -1}), "job_opened.promised", "1970 to 2199"},
 		"packed assessment":    {corrected(t, &jobsv1.BeadTooled{SeamId: "2207/rd-l", Assessment: &floorv1.Assessment{}}), "fact_corrected.body.assessment", "leave it empty"},
 		"packed breaks a rule": {corrected(t, &jobsv1.BeadTooled{SeamId: "x"}), "fact_corrected.body.seam_id", `"x"`},
 		"packed unknown type":  {unknown, "fact_corrected.body", "NoSuch"},
