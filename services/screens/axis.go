@@ -12,9 +12,9 @@ import (
 type axis struct{ from, to, now time.Time }
 
 // charPercent is the width of one letter of a row's text in percent of the
-// axis: the wall's type is sized by the screen's width, so that about 95
+// axis: the wall's type is sized by the screen's width, so that about 115
 // letters fit the axis on every wide screen.
-const charPercent = 1.05
+const charPercent = 0.87
 
 // at is the unclipped position of t in percent.
 func (a axis) at(t time.Time) float64 {
@@ -50,6 +50,7 @@ func (a axis) textStart() float64 {
 type tick struct {
 	X     string
 	Label string // empty: a half step
+	Last  bool   // at the right edge: the label ends there
 }
 
 // ticks are at most nine labelled lines on whole hours, or quarters on a
@@ -72,7 +73,7 @@ func (a axis) ticks() []tick {
 		if t.Before(a.from) {
 			continue
 		}
-		k := tick{X: svgPercent(a.at(t))}
+		k := tick{X: svgPercent(a.at(t)), Last: a.at(t) > 99}
 		if t.Equal(t.Truncate(step)) {
 			k.Label = t.Format("15:04")
 		}
@@ -87,8 +88,10 @@ type drawn struct {
 	X, W  string
 	Label string
 	Title string
-	Next  bool
-	Late  bool
+	// LabelX and LabelW are where the label stands: beside the now line where
+	// that runs through the stretch.
+	LabelX, LabelW string
+	Next, Late     bool
 }
 
 // placed is a text beside or on a strip.
@@ -184,7 +187,7 @@ func (a axis) layBy(at time.Time, text string) layMark {
 		m.Text = span(x+0.9, 99.1-x, "bare", false)
 	default:
 		left := min(max(start, 0), x)
-		m.Text = span(left, x-0.9-left, "bare", true)
+		m.Text = span(left, x-1.6-left, "bare", true)
 	}
 	return m
 }
@@ -198,6 +201,7 @@ func (a axis) blocks(c clock, in []Block) []drawn {
 			continue
 		}
 		d := drawn{Kind: string(b.Kind), X: svgPercent(x), W: svgPercent(w), Label: b.Label, Next: b.Next, Late: b.Late}
+		d.LabelX, d.LabelW = a.blockLabel(x, w, width(b.Label))
 		d.Title = b.Label + ", " + c.At(b.From) + " to " + c.At(b.To)
 		if b.Late {
 			d.Title += ", late for its promise"
@@ -205,6 +209,21 @@ func (a axis) blocks(c clock, in []Block) []drawn {
 		out = append(out, d)
 	}
 	return out
+}
+
+// blockLabel keeps a block's label off the now line: in the part right of
+// it, else in the part left of it, else where there is no room in the whole.
+func (a axis) blockLabel(x, w, need float64) (lx, lw string) {
+	now := a.at(a.now)
+	if now > x && now < x+w {
+		switch {
+		case x+w-now-0.6 >= need:
+			x, w = now+0.6, x+w-now-0.6
+		case now-0.6-x >= need:
+			w = now - 0.6 - x
+		}
+	}
+	return svgPercent(x), svgPercent(w)
 }
 
 // ring is the part of a circle of circumference 100 that is left.

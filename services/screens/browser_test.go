@@ -70,12 +70,13 @@ func TestGalleryPictures(t *testing.T) {
 			if size.width > 0 {
 				w, h = size.width, size.height
 			}
-			if err := chromedp.Do(ctx, chromedp.EmulateViewport(int64(w), int64(h)), chromedp.Navigate(site.URL+"/gallery/"+e.Name)); err != nil {
-				t.Fatal(err)
+			resp, err := chromedp.RunResponse(ctx, chromedp.EmulateViewport(int64(w), int64(h)), chromedp.Navigate(site.URL+"/gallery/"+e.Name))
+			if err != nil || resp.Status != 200 {
+				t.Fatalf("%s: %v, %v", e.Name, resp, err)
 			}
 			shoot := chromedp.CaptureScreenshot()
 			if size.width > 0 {
-				shoot = chromedp.FullScreenshot(90)
+				shoot = chromedp.FullScreenshot(100)
 			}
 			png, err := chromedp.Run(ctx, shoot)
 			if err != nil {

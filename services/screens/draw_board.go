@@ -5,12 +5,18 @@ import (
 	"time"
 )
 
-// wallRows is how many lines of seams and jobs the wall holds in its large
-// type, and in its smaller one. Beyond that, the seams of a job that ask for
-// nothing are told in one line.
+// The wall's heights in rem, as the style sheet sets them: the wall is 45 rem
+// high, and what its head, axis and key leave is for lanes, jobs and seams.
+// Where those would overflow, the seams of a job that ask for nothing are
+// told in one line.
 const (
-	wallRows      = 19
-	wallRowsSmall = 26
+	wallFree  = 34.4
+	laneHigh  = 2.1
+	rowLarge  = 1.66 // a job or a seam
+	jobLarge  = 0.74 // more for each job
+	rowSmall  = 1.36
+	jobSmall  = 0.36
+	laneSpace = 0.6
 )
 
 // boardRow is a seam with its places on the axis worked out.
@@ -40,7 +46,7 @@ func drawBoard(b Board, r ref) (page, error) {
 			"From": stamp(b.From), "To": stamp(b.To), "X": svgPercent(a.at(b.Now)), "Off": off(a, b.Now),
 		}),
 		d.lanes(a, b.Lanes),
-		d.jobs(a, b.Jobs),
+		d.jobs(a, b.Jobs, len(b.Lanes)),
 	}
 	return finish(d, r, b.Picture, "Board", "board-body", parts)
 }
@@ -70,8 +76,8 @@ func (d *drawer) lanes(a axis, lanes []Lane) part {
 	return d.group("board-lanes", "lanes", nil, kids)
 }
 
-func (d *drawer) jobs(a axis, jobs []Job) part {
-	jobs, density := fit(jobs)
+func (d *drawer) jobs(a axis, jobs []Job, lanes int) part {
+	jobs, density := fit(jobs, wallFree-laneSpace-laneHigh*float64(lanes))
 	var kids []part
 	for _, j := range jobs {
 		rows := make([]part, 0, len(j.Seams)+1)
@@ -136,24 +142,22 @@ func (d *drawer) describe(s SeamRow) string {
 	return strings.Join(w, "; ")
 }
 
-// fit folds the quiet seams of each job into one line where the wall would
-// overflow, the finished ones first, and picks the size of type.
-func fit(jobs []Job) (out []Job, density string) {
-	rows := func(js []Job) (n int) {
-		for _, j := range js {
-			n += 1 + len(j.Seams)
-		}
-		return n
-	}
-	for _, quiet := range [][]Mark{nil, {MarkCoated, MarkFinished}, {MarkCoated, MarkFinished, MarkTodo}} {
+// fit folds the quiet seams of each job into one line where they would not
+// go into the free height, the finished ones first, and picks the size of
+// type. What fits in no way is dense, and the page scrolls.
+func fit(jobs []Job, free float64) (out []Job, density string) {
+	for _, quiet := range [][]Mark{nil, {MarkFinished}, {MarkCoated, MarkFinished}, {MarkCoated, MarkFinished, MarkTodo}} {
 		out = nil
+		rows := 0
 		for _, j := range jobs {
 			j.Seams = foldQuiet(j, quiet)
 			out = append(out, j)
+			rows += 1 + len(j.Seams)
 		}
-		if n := rows(out); n <= wallRows {
+		if float64(rows)*rowLarge+float64(len(out))*jobLarge <= free {
 			return out, "large"
-		} else if n <= wallRowsSmall {
+		}
+		if float64(rows)*rowSmall+float64(len(out))*jobSmall <= free {
 			return out, "small"
 		}
 	}

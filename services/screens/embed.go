@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"fmt"
 	"html/template"
 	"io/fs"
 	"time"
@@ -53,7 +54,7 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{
 	"percent":      percent,
 	"wholePercent": wholePercent,
 	"upperFirst":   upperFirst,
-	"markWord":     markWord,
+	"markWord":     func(m any) string { return markWord(Mark(fmt.Sprint(m))) }, // a Mark, or a template's own word
 	"nozzleView":   nozzleView,
 	"hourMinute":   func(t time.Time) string { return t.Format("15:04") },
 	"build":        func() string { return build },

@@ -67,9 +67,6 @@ func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z
 // it has passed.
 func (c clock) Left(t time.Time) string { return minSec(t.Sub(c.now)) }
 
-// Gone prints the time from t until now as minutes and seconds.
-func (c clock) Gone(t time.Time) string { return minSec(c.now.Sub(t)) }
-
 // Ago prints how long ago t was, in the largest fitting unit.
 func (c clock) Ago(t time.Time) string {
 	if t.IsZero() {

@@ -109,7 +109,7 @@ func galleryBayFlowing() Bay {
 		Steps: []Step{{"prepped", StepDone}, {"purged", StepDone}, {"laid", StepDone}, {"de-air", StepNow}, {"paint", StepTodo}, {"inspect", StepTodo}},
 		Do:    "take the trapped air out with gentle heat", By: clockAt(10, 50),
 		Why:   "Air trapped below a self-levelling bead comes up while it flows.",
-		Clock: &SeamClock{Doing: "flow-out", Since: clockAt(10, 31), DoneSure: 0.71, DoneMaybe: 0.78, ReadyAt: clockAt(11, 7), MaybeFrom: clockAt(10, 57), Expires: clockAt(10, 56)},
+		Clock: &SeamClock{Doing: "flow-out", Since: clockAt(10, 31), DoneSure: 0.71, DoneMaybe: 0.78, ReadyAt: clockAt(11, 7), MaybeFrom: clockAt(10, 57)},
 		Work: &Work{
 			Product: "self-levelling standard, grey", Profile: "levelled 12 mm", Reference: "factory: levelled 12 mm, body colour",
 			LengthMM: known(1680), VolumeML: known(61), Technique: "direct bead over epoxy primer", Reason: "never on bare metal or self-etch primer",
@@ -132,6 +132,7 @@ func galleryBayHold() Bay {
 	b.Seam.Steps = gallerySteps(3)
 	b.Seam.Do, b.Seam.By, b.Seam.For = "wait for the foreman", time.Time{}, ""
 	b.Seam.Hold = "nozzle past gel time when laid: foreman to decide"
+	b.Seam.Clock = &SeamClock{Doing: "tooling time", Since: clockAt(10, 43), Expires: clockAt(10, 56).Add(20 * time.Second)}
 	b.Seam.Findings = []string{"query: 1.8 K above the dew point when laid, at least 3 K asked for"}
 	b.Seam.Why = "A bead from a gelling nozzle may be badly mixed and stay soft."
 	b.Seam.Next = &Button{Kind: DoTool, Label: "Bead brushed", Ready: true, Hint: "it may be brushed while it waits"}

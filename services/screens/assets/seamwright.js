@@ -83,7 +83,7 @@
 			setText(el, minSec(Date.parse(el.dataset.until) - now));
 		}
 		for (const el of document.querySelectorAll('span[data-since]')) {
-			setText(el, minSec(now - Date.parse(el.dataset.since)));
+			setText(el, ageText(Math.max(0, now - Date.parse(el.dataset.since)) / 1000) + ' ago');
 		}
 		watch();
 	}
@@ -100,7 +100,8 @@
 	function ageText(s) {
 		if (s < 120) return Math.floor(s) + ' s';
 		if (s < 7200) return Math.floor(s / 60) + ' min';
-		return Math.floor(s / 3600) + ' h';
+		if (s < 172800) return Math.floor(s / 3600) + ' h';
+		return Math.floor(s / 86400) + ' days';
 	}
 
 	function watch() {
