@@ -200,9 +200,12 @@ func (v pathView) Settled(l Law, from, to time.Time) float64 {
 func (v pathView) Ahead(at time.Time) Forecast {
 	ns := nanos(at)
 	var f Forecast
-	for i := v.span(ns); i < len(v.p.spans); i++ {
+	now := v.span(ns)
+	for i := now; i < len(v.p.spans); i++ {
 		o := v.hull(i).ahead(ns)
-		o.From = moment(max(ns, v.p.spans[i].from))
+		if i > now {
+			o.From = moment(v.p.spans[i].from)
+		}
 		f = append(f, o)
 	}
 	return f

@@ -55,7 +55,7 @@ func (l Law) reach(side Side, dt, c0, c1, amount float64) float64 {
 		cu, cv, d := c0+(c1-c0)*u, c0+(c1-c0)*v, dt*(v-u)
 		got := l.part(side, d, cu, cv)
 		if got >= amount {
-			return dt*u + l.root(side, d, cu, cv, amount, got)
+			return math.Min(dt, dt*u+l.root(side, d, cu, cv, amount, got))
 		}
 		amount -= got
 	}
