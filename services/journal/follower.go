@@ -2,7 +2,6 @@ package journal
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"seamwright/services/fault"
@@ -31,10 +30,10 @@ func (w *Writer) Run(ctx context.Context) error {
 // anything else begins.
 func (w *Writer) Step(ctx context.Context) error {
 	err := w.journal.Read(ctx, w.Seq()+1, End, w.take)
-	if gap, ok := errors.AsType[*GapError](err); ok {
+	if err != nil && fault.KindOf(err) == fault.Corrupt { // a hole, or a record that cannot be read
 		w.mu.Lock()
 		defer w.mu.Unlock()
-		return w.stop(gap.Error())
+		return w.stop(fmt.Sprintf("the floor stopped behind record %d: %v", w.fold.Seq(), err))
 	}
 	return err
 }

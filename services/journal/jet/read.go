@@ -50,7 +50,8 @@ func (j *Journal) Read(ctx context.Context, from, to uint64, fn func(journal.Rec
 }
 
 // Follow calls fn for the records from number from on. It makes a new
-// consumer whenever the old one fails, behind the last record handed over.
+// consumer whenever the old one fails, behind the last record handed over. It
+// ends with the connection when that is closed for good.
 func (j *Journal) Follow(ctx context.Context, from uint64, fn func(journal.Record) error) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -71,6 +72,9 @@ func (j *Journal) Follow(ctx context.Context, from uint64, fn func(journal.Recor
 		}
 		if final, ok := errors.AsType[*finalError](err); ok {
 			return final.err
+		}
+		if j.nc.IsClosed() { // for good: an interrupted one comes back by itself
+			return journal.Closed()
 		}
 		if f.next > before {
 			wait = retryMin
