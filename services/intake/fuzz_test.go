@@ -1,0 +1,330 @@
+package intake
+
+import (
+	"bytes"
+	"encoding/csv"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"go.yaml.in/yaml/v3"
+
+	"seamwright/services/calc/spec"
+	"seamwright/services/fault"
+)
+
+// refused checks the error of a refused file.
+func refused(t *testing.T, err error) {
+	t.Helper()
+	if fault.KindOf(err) != fault.Invalid || strings.ContainsAny(err.Error(), "\n\r") {
+		t.Errorf("%v: %q, want an invalid fault on one line", fault.KindOf(err), err)
+	}
+}
+
+// same reads what was written again and wants the same value.
+func same[T any](t *testing.T, read func(string, []byte) (T, error), text []byte, want T) {
+	t.Helper()
+	got, err := read("again", text)
+	if err != nil {
+		t.Fatalf("what was accepted is refused when written again: %v\n%s", err, text)
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Fatalf("it comes back changed (-want +got)\n%s", d)
+	}
+}
+
+func toYAML(t *testing.T, v any) []byte {
+	t.Helper()
+	out, err := yaml.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func toCSV(t *testing.T, rows [][]string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	if err := w.WriteAll(rows); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// put sets a key unless the value is unknown.
+func put[T any](m map[string]any, key string, v *T) {
+	if v != nil {
+		m[key] = *v
+	}
+}
+
+func labList(l *spec.Lab) []float64 { return []float64{l.L, l.A, l.B} }
+
+// productTree is a product as the tree of its file.
+func productTree(p Product) map[string]any {
+	m := map[string]any{
+		"id": p.ID, "name": p.Name, "class": string(p.Class), "cartridge_ml": p.CartridgeML,
+		"shelf_life_days": p.ShelfLifeDays, "opened_life_days": p.OpenedLifeDays, "lead_time_days": p.LeadTimeDays,
+		"substrates": p.Substrates,
+	}
+	if p.Build != "" {
+		m["build"] = string(p.Build)
+	}
+	if p.MixRatio != "" {
+		m["mix_ratio"] = p.MixRatio
+	}
+	if p.Price != "" {
+		m["price"] = map[string]any{"amount": p.Price, "currency": p.Currency}
+	}
+	colour := map[string]any{}
+	if p.Colour != "" {
+		colour["name"] = p.Colour
+	}
+	if p.Lab != nil {
+		colour["lab"] = labList(p.Lab)
+	}
+	m["colour"] = colour
+	c := map[string]any{"reference_temp_c": p.Cure.ReferenceTempC, "tolerance_percent": p.Cure.TolerancePercent, "stages": p.Cure.StageMin}
+	put(c, "activation_energy_kj_mol", p.Cure.ActivationEnergyKJMol)
+	put(c, "activation_energy_band_kj_mol", p.Cure.ActivationEnergyBandKJMol)
+	put(c, "rate_doubles_per_k", p.Cure.RateDoublesPerK)
+	put(c, "min_temp_c", p.Cure.MinTempC)
+	put(c, "max_temp_c", p.Cure.MaxTempC)
+	put(c, "after_scuff_closes", p.Cure.AfterScuffClosesMin)
+	points := []map[string]any{}
+	for _, q := range p.Cure.Points {
+		points = append(points, map[string]any{"stage": string(q.Stage), "temp_c": q.TempC, "minutes": q.Minutes})
+	}
+	c["points"] = points
+	over := map[string]any{}
+	for coat, w := range p.Cure.Over {
+		over[string(coat)] = map[string]any{"opens": w.OpensMin, "closes": w.ClosesMin}
+	}
+	c["over"] = over
+	m["cure"] = c
+	return m
+}
+
+func FuzzProduct(f *testing.F) {
+	f.Add([]byte(productText))
+	f.Add([]byte("id: x\nclass: medium-bodied\ncartridge_ml: 50\ncure: {reference_temp_c: 21, tolerance_percent: 0, stages: {tooling: 0}, points: [{stage: handling, temp_c: 15, minutes: 70}]}\n"))
+	f.Add([]byte("id: &a x\nname: *a\n<<: *a\n"))
+	f.Add([]byte("? [a, b]\n: c\n"))
+	f.Add([]byte("\ufeff%YAML 1.2\n---\n!!map {}\n"))
+	read := func(n string, b []byte) (Product, error) { return ReadProduct(n, bytes.NewReader(b)) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		p, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		if p.ID == "" || p.Class == "" || !(p.CartridgeML > 0) || len(p.Cure.StageMin) == 0 ||
+			!(p.Cure.TolerancePercent >= 0 && p.Cure.TolerancePercent < 100) || math.IsInf(p.CartridgeML, 0) {
+			t.Fatalf("accepted out of range: %+v", p)
+		}
+		for _, w := range p.Cure.Over {
+			if !(w.OpensMin >= 0 && w.ClosesMin >= w.OpensMin && w.ClosesMin <= 525600) {
+				t.Fatalf("accepted window %+v", w)
+			}
+		}
+		same(t, read, toYAML(t, productTree(p)), p)
+	})
+}
+
+func FuzzZone(f *testing.F) {
+	f.Add([]byte(zoneText))
+	f.Add([]byte("{id: z, limits_c: [-0, 0], probe_error_c: 0, drift_c_per_min: 0, stale_after_min: 1e-3}"))
+	read := func(n string, b []byte) (Zone, error) { return ReadZone(n, bytes.NewReader(b)) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		z, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		if !(z.LimitLowC <= z.LimitHighC && z.ProbeErrorC >= 0 && z.DriftCPerMin >= 0 && z.StaleAfterMin > 0 && z.SettlingMin >= 0) {
+			t.Fatalf("accepted out of range: %+v", z)
+		}
+		same(t, read, toYAML(t, map[string]any{
+			"id": z.ID, "limits_c": []float64{z.LimitLowC, z.LimitHighC}, "probe_error_c": z.ProbeErrorC,
+			"drift_c_per_min": z.DriftCPerMin, "stale_after_min": z.StaleAfterMin, "settling_min": z.SettlingMin,
+		}), z)
+	})
+}
+
+func FuzzBooth(f *testing.F) {
+	f.Add([]byte(boothText))
+	f.Add([]byte("{id: b, first_coat_min: 1, process_min: 1, setup_min: {a: {a: 0}}}"))
+	read := func(n string, b []byte) (Booth, error) { return ReadBooth(n, bytes.NewReader(b)) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		b, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		for i, o := range b.Open {
+			if !o.From.Before(o.To) || (i > 0 && !b.Open[i-1].To.Before(o.From)) {
+				t.Fatalf("accepted calendar %+v", b.Open)
+			}
+		}
+		if !(b.FirstCoatMin > 0 && b.FirstCoatMin <= b.ProcessMin) {
+			t.Fatalf("accepted out of range: %+v", b)
+		}
+		open := [][]string{}
+		for _, o := range b.Open {
+			open = append(open, []string{o.From.Format(time.RFC3339Nano), o.To.Format(time.RFC3339Nano)})
+		}
+		same(t, read, toYAML(t, map[string]any{
+			"id": b.ID, "zone": b.ZoneID, "coats": b.Coats, "open": open, "first_coat_min": b.FirstCoatMin,
+			"process_min": b.ProcessMin, "setup_min": b.SetupMin,
+		}), b)
+	})
+}
+
+func num(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+func opt(x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return num(*x)
+}
+
+func FuzzReadings(f *testing.F) {
+	f.Add([]byte(readingsText))
+	f.Add([]byte("\ufefftemp_c,time\r\n1e2,2199-12-31t23:59:59.999999999z\r\n"))
+	f.Add([]byte("time,temp_c\n\"\"\"\n"))
+	read := func(n string, b []byte) ([]Reading, error) { return ReadReadings(n, bytes.NewReader(b)) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		rs, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		rows := [][]string{{"time", "temp_c", "rh_percent", "surface_c"}}
+		for i, r := range rs {
+			if i > 0 && !rs[i-1].At.Before(r.At) {
+				t.Fatalf("not by time: %v, %v", rs[i-1], r)
+			}
+			if !(r.TempC >= -60 && r.TempC <= 200) || (r.RHPercent != nil && !(*r.RHPercent > 0 && *r.RHPercent <= 100)) {
+				t.Fatalf("accepted out of range: %+v", r)
+			}
+			rows = append(rows, []string{r.At.Format(time.RFC3339Nano), num(r.TempC), opt(r.RHPercent), opt(r.SurfaceC)})
+		}
+		same(t, read, toCSV(t, rows), rs)
+	})
+}
+
+func FuzzLoads(f *testing.F) {
+	f.Add([]byte(loadsText))
+	f.Add([]byte("seams,ro,booth,load,colour,coat\n a ; b ,r,b,l,\"x,\"\"y\"\"\",waterborne\n"))
+	read := func(n string, b []byte) ([]Load, error) { return ReadLoads(n, bytes.NewReader(b)) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		ls, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		rows := [][]string{{"load", "booth", "ro", "colour", "first_coat_min", "process_min", "seams", "coat"}}
+		ids := map[string]bool{}
+		for _, l := range ls {
+			if ids[l.ID] || l.Colour == "" {
+				t.Fatalf("accepted %+v", l)
+			}
+			ids[l.ID] = true
+			rows = append(rows, []string{
+				l.ID, l.BoothID, l.RO, l.Colour, opt(l.FirstCoatMin), opt(l.ProcessMin),
+				strings.Join(l.Seams, ";"), string(l.Coat),
+			})
+		}
+		same(t, read, toCSV(t, rows), ls)
+	})
+}
+
+// surveyRows is a survey as the rows of its file.
+func surveyRows(jobs []Job) [][]string {
+	rows := [][]string{append(slices.Clone(surveyNeeded), surveyMore...)}
+	for _, j := range jobs {
+		coats := make([]string, len(j.Coats))
+		for i, c := range j.Coats {
+			coats[i] = string(c)
+		}
+		promised := ""
+		if !j.Promised.IsZero() {
+			promised = j.Promised.Format(time.RFC3339Nano)
+		}
+		for _, s := range j.Seams {
+			cells := map[string]string{
+				"ro": j.RO, "vehicle": j.Vehicle, "vin": j.VIN, "coats": strings.Join(coats, ";"), "paint_colour": j.PaintColour,
+				"promised": promised, "weight": num(j.Weight), "after_booth_min": num(j.AfterBoothMin),
+				"seam": s.ID, "panel": s.Panel, "place": s.Place, "side": s.Side, "orientation": string(s.Orientation),
+				"finish": string(s.Finish), "substrate": string(s.Substrate), "reference_source": string(s.ReferenceSource),
+				"class": string(s.Class), "profile": string(s.Profile), "colour": s.Colour,
+				"width_mm": opt(s.WidthMM), "height_mm": opt(s.HeightMM), "length_mm": opt(s.LengthMM),
+			}
+			if s.Lab != nil {
+				cells["lab_l"], cells["lab_a"], cells["lab_b"] = num(s.Lab.L), num(s.Lab.A), num(s.Lab.B)
+			}
+			row := make([]string, len(rows[0]))
+			for i, c := range rows[0] {
+				row[i] = cells[c]
+			}
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}
+
+// unplaced forgets on which line each seam stood.
+func unplaced(jobs []Job, err error) ([]Job, error) {
+	for _, j := range jobs {
+		for i := range j.Seams {
+			j.Seams[i].Line = 0
+		}
+	}
+	return jobs, err
+}
+
+func FuzzSurvey(f *testing.F) {
+	f.Add([]byte(surveyText))
+	f.Add([]byte("ro,vehicle,seam,panel,place,finish,substrate\n1,van,a,p,\"x\ny\",coated,unknown\n1,van,b,p,z,exposed,\n"))
+	f.Add([]byte("ro,vehicle,seam,panel,place,finish,vin\n2,car,a,p,x,coated,W0XZZ11ZXAB000001\n"))
+	read := func(n string, b []byte) ([]Job, error) { return unplaced(ReadSurvey(n, bytes.NewReader(b))) }
+	f.Fuzz(func(t *testing.T, data []byte) {
+		jobs, err := read("f", data)
+		if err != nil {
+			refused(t, err)
+			return
+		}
+		for _, j := range jobs {
+			ids := map[string]bool{}
+			for _, s := range j.Seams {
+				if ids[s.ID] || s.Finish == "" || s.ReferenceSource == "" || s.Substrate == spec.SubstrateUnknown ||
+					(s.WidthMM != nil && !(*s.WidthMM > 0)) || (s.LengthMM != nil && !(*s.LengthMM <= 20000)) {
+					t.Fatalf("accepted %+v", s)
+				}
+				ids[s.ID] = true
+			}
+		}
+		same(t, read, toCSV(t, surveyRows(jobs)), jobs)
+	})
+}
+
+func TestSurveyRowsNameEveryColumn(t *testing.T) {
+	jobs, err := ReadSurvey("f", strings.NewReader(surveyText))
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, _, _ := strings.Cut(surveyText, "\n")
+	want := strings.Split(head, ",")
+	got := surveyRows(jobs)[0]
+	slices.Sort(want)
+	slices.Sort(got)
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("columns (-described +read)\n%s", d)
+	}
+}
