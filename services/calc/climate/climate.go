@@ -56,6 +56,10 @@ type Assessment struct {
 	Reasons   []string
 }
 
+// Clear reports whether a surface marginK above the dew point is far enough
+// above it.
+func Clear(marginK float64) bool { return marginK >= MinMarginK-slackK }
+
 // DewPoint is the temperature in °C at which air of tempC °C (-40 to 60)
 // and rhPercent relative humidity (above 0 to 100) starts to leave water on
 // a surface: the inverse Magnus formula of WMO-No. 8, over water. Outside
@@ -94,7 +98,7 @@ func Assess(tempC, rhPercent float64, surfaceC *float64) (Assessment, error) {
 		}
 		margin := *surfaceC - dew
 		a.MarginK = &margin
-		if margin < MinMarginK-slackK {
+		if !Clear(margin) {
 			hold("surface %.1f °C is %.2f K above the dew point %.1f °C; at least %g K are needed: warm the panel or dry the air",
 				*surfaceC, margin, dew, MinMarginK)
 		}

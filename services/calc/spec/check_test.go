@@ -127,6 +127,27 @@ func TestEveryRuleIsReachedAndCanBeSetAside(t *testing.T) {
 	}
 }
 
+// At its limit a rule is silent: the limits themselves are allowed.
+func TestRulesAreSilentAtTheirLimit(t *testing.T) {
+	for rule, change := range map[string]func(*Application){
+		"ribbon-width":   func(a *Application) { a.Profile, a.Nozzle, a.WidthMM = Ribbon, Spreader, MinRibbonMM },
+		"ribbon-nozzle":  func(a *Application) { a.Profile, a.Nozzle, a.WidthMM = Ribbon, Spreader, MaxRibbonMM },
+		"near-dew-point": func(a *Application) { a.MarginK = num(3) },
+		"humid-air":      func(a *Application) { a.RHPercent = num(85) },
+		"colour-exposed": func(a *Application) {
+			a.Finish, a.Reference.Lab = Exposed, &Lab{L: 60}
+			a.ColourLimit = difference(*a.Reference.Lab, *a.Product.Lab)
+		},
+		"colour-strong": func(a *Application) { a.Product.Lab = &Lab{L: 50, A: 6, B: 8} },
+	} {
+		a := good()
+		change(&a)
+		if w := find(Check(a), rule); w != nil {
+			t.Errorf("%s: %+v at its limit", rule, w)
+		}
+	}
+}
+
 func TestRulesAreWellFormed(t *testing.T) {
 	seen := map[string]bool{}
 	check := func(id, reason, basis string) {

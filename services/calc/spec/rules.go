@@ -172,7 +172,7 @@ func surfaceRules() []Rule {
 		{
 			ID: "near-dew-point", Aspect: AboutSurface, Severity: Query, Basis: dewPointRule,
 			Reason: "The surface was less than 3 K above the dew point when the bead was laid.",
-			when:   func(a Application) bool { return a.MarginK != nil && *a.MarginK < climate.MinMarginK },
+			when:   func(a Application) bool { return a.MarginK != nil && !climate.Clear(*a.MarginK) },
 			detail: func(a Application) string { return fmt.Sprintf("It was %.1f K.", *a.MarginK) },
 		},
 		{
