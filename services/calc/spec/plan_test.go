@@ -82,6 +82,20 @@ var planCases = []struct {
 		true,
 	},
 	{
+		"ditch that slopes, bead unknown",
+		Seam{Place: "roof ditch", Orientation: Sloped, Finish: Coated, Substrate: EpoxyPrimer, Reference: Reference{Source: OtherSide}},
+		"", "", "", "", "",
+		[]Layer{},
+		nil, true,
+	},
+	{
+		"levelled on a slope, class unknown",
+		Seam{Place: "quarter to roof", Orientation: Sloped, Finish: Coated, Substrate: EpoxyPrimer, Reference: Reference{Source: OtherSide, Profile: Levelled}},
+		"", "", Levelled, "", "round tip",
+		[]Layer{},
+		nil, true,
+	},
+	{
 		"door hem",
 		Seam{Place: "Door hem", Orientation: Vertical, Finish: Coated, Substrate: ECoat, Reference: Reference{Source: OtherSide}},
 		MediumBodied, "mb-grey", Step, DirectBead, "guided step nozzle",
