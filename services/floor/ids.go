@@ -65,3 +65,18 @@ func (k key) aggregate() string { return strings.ReplaceAll(string(k), "/", ".")
 type FindingID string
 
 func findingID(seq uint64, n int) FindingID { return FindingID(fmt.Sprintf("%d.%d", seq, n+1)) }
+
+// Aggregate is the journal's name of a seam, "seam.2207.rd-l".
+func (s SeamID) Aggregate() string { return s.key().aggregate() }
+
+// Aggregate is the journal's name of a booth, "booth.booth-1".
+func (b BoothID) Aggregate() string { return b.key().aggregate() }
+
+// Subject is a booth as findings and reasons name it, "booth/booth-1".
+func (b BoothID) Subject() string { return string(b.key()) }
+
+// Subject is a load as findings and reasons name it, "load/2207-A".
+func (l LoadID) Subject() string { return string(l.key()) }
+
+// Subject is a seam as findings and reasons name it, "seam/2207/rd-l".
+func (s SeamID) Subject() string { return string(s.key()) }

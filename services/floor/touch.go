@@ -1,0 +1,59 @@
+package floor
+
+import (
+	"slices"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+)
+
+// Touched is what an event may have changed about clocks.
+type Touched struct {
+	All        bool // anything may have changed
+	Jobs       []RO // the whereabouts of these
+	Seams      []SeamID
+	Cartridges []CartridgeID
+	Zone       ZoneID // this zone's past, not only its newest reading
+}
+
+// Touches tells what an applied event may have changed about clocks, so that
+// who keeps them looks at those only.
+func (fl *Floor) Touches(seq uint64) Touched {
+	if seq == 0 || seq > uint64(len(fl.log)) {
+		return Touched{All: true}
+	}
+	ev := fl.log[seq-1].ev
+	switch b := ev.Body.(type) {
+	case *jobsv1.FactWithdrawn, *jobsv1.FactCorrected, *materialsv1.ProductDefined, *curesv1.ZoneDefined, *materialsv1.LotReceived:
+		return Touched{All: true}
+	case *curesv1.ReadingTaken:
+		z := fl.zones[ZoneID(b.GetZoneId())]
+		if z != nil && (z.jumped || z.last.After(z.marks[seq])) {
+			return Touched{Zone: z.ID}
+		}
+		return Touched{}
+	case *boothv1.SprayStarted:
+		if l := fl.loads[LoadID(b.GetLoadId())]; l != nil {
+			return Touched{Jobs: []RO{l.RO}}
+		}
+	}
+	var t Touched
+	for _, p := range fl.place(&ev) {
+		switch kind, id := p.k.split(); kind {
+		case "seam":
+			t.Seams = append(t.Seams, SeamID(id))
+		case "cartridge":
+			t.Cartridges = append(t.Cartridges, CartridgeID(id))
+			t.Seams = append(t.Seams, fl.laidFrom(CartridgeID(id))...)
+		case "nozzle":
+			t.Cartridges = append(t.Cartridges, fl.carrier(NozzleID(id)))
+		case "where", "job":
+			t.Jobs = append(t.Jobs, RO(id))
+		}
+	}
+	slices.Sort(t.Seams)
+	t.Seams = slices.Compact(t.Seams)
+	return t
+}
