@@ -4,6 +4,6 @@
 // interceptors, in this order: the deadline, the log line, the guard that
 // turns a panic into an internal error, the validation of what came in (the
 // rules in the proto files, and that no field was filled in that only the
-// server writes). A handler decodes, calls and returns its error; here alone
+// server writes), the question whether its teller may say it. A handler decodes, calls and returns its error; here alone
 // errors become statuses and, on the other side, faults again.
 package rpc

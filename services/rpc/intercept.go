@@ -67,7 +67,7 @@ func (s *Server) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo,
 	ctx, cancel := context.WithTimeout(ctx, s.longest)
 	defer cancel()
 	err = s.guarded(ctx, info.FullMethod, func() error {
-		if err := checkAny(req); err != nil {
+		if err := s.admit(ctx, req); err != nil {
 			return err
 		}
 		var err error
@@ -84,14 +84,15 @@ func (s *Server) stream(srv any, ss grpc.ServerStream, info *grpc.StreamServerIn
 	defer cancel()
 	defer context.AfterFunc(s.base, cancel)()
 	return s.guarded(ctx, info.FullMethod, func() error {
-		return handler(srv, &checkedStream{ServerStream: ss, ctx: ctx})
+		return handler(srv, &checkedStream{ServerStream: ss, ctx: ctx, admit: s.admit})
 	})
 }
 
 // checkedStream validates what comes in and carries the stream's own context.
 type checkedStream struct {
 	grpc.ServerStream
-	ctx context.Context
+	ctx   context.Context
+	admit func(context.Context, any) error
 }
 
 func (c *checkedStream) Context() context.Context { return c.ctx }
@@ -100,12 +101,20 @@ func (c *checkedStream) RecvMsg(m any) error {
 	if err := c.ServerStream.RecvMsg(m); err != nil {
 		return err
 	}
-	return checkAny(m)
+	return c.admit(c.ctx, m)
 }
 
-func checkAny(m any) error {
-	if p, ok := m.(proto.Message); ok {
-		return Check(p)
+// admit checks what came in and asks whether its teller may say it.
+func (s *Server) admit(ctx context.Context, m any) error {
+	p, ok := m.(proto.Message)
+	if !ok {
+		return nil
 	}
-	return nil
+	if err := Check(p); err != nil {
+		return err
+	}
+	if s.vouch == nil {
+		return nil
+	}
+	return s.vouch(ctx, p)
 }

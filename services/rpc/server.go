@@ -13,6 +13,7 @@ import (
 	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/reflection"
 	"google.golang.org/grpc/test/bufconn"
+	"google.golang.org/protobuf/proto"
 
 	"seamwright/services/fault"
 )
@@ -28,6 +29,10 @@ const (
 type Options struct {
 	Log     *slog.Logger  // nil: slog.Default
 	Longest time.Duration // the longest time for one call; 0: 30 s
+
+	// Vouch is asked about every message that came in well formed: a denied
+	// fault refuses what its teller may not say. Nil: everything may be said.
+	Vouch func(context.Context, proto.Message) error
 }
 
 // Server is the shop's gRPC server. It can be called inside the process from
@@ -37,6 +42,7 @@ type Server struct {
 	health  *health.Server
 	log     *slog.Logger
 	longest time.Duration
+	vouch   func(context.Context, proto.Message) error
 	buffer  *bufconn.Listener
 	base    context.Context // ends when the server stops
 	end     context.CancelFunc
@@ -47,7 +53,7 @@ type Server struct {
 // reflection; register puts the shop's own services in.
 func NewServer(o Options, register func(grpc.ServiceRegistrar)) *Server {
 	s := &Server{
-		log: o.Log, longest: o.Longest,
+		log: o.Log, longest: o.Longest, vouch: o.Vouch,
 		health: health.NewServer(), buffer: bufconn.Listen(bufferBytes),
 	}
 	if s.log == nil {

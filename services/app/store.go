@@ -1,0 +1,91 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"strconv"
+
+	"github.com/nats-io/nats.go"
+
+	"seamwright/services/fault"
+	"seamwright/services/journal"
+	"seamwright/services/journal/jet"
+	"seamwright/services/journal/memory"
+	"seamwright/services/journal/natsd"
+	"seamwright/services/journal/tree"
+)
+
+// store is the journal and what it stands on.
+type store struct {
+	journal journal.Journal
+	proof   *tree.Keeper // nil in memory
+	conn    *nats.Conn   // nil in memory
+	server  *natsd.Server
+}
+
+// openStore opens the journal in the shop's folder, or one in memory. A
+// journal that does not agree with its proof is a corrupt fault: nothing is
+// written on top of damage.
+func openStore(ctx context.Context, o Options) (_ *store, err error) {
+	if o.Dir == "" {
+		return &store{journal: memory.New(memory.Options{Shop: o.Shop})}, nil
+	}
+	s := &store{}
+	defer func() {
+		if err != nil {
+			s.close()
+		}
+	}()
+	listen := natsd.Options{StoreDir: StoreFolder(o.Dir), Name: o.Shop, Logger: o.Log}
+	if o.Bus != "" {
+		listen.Listen = true
+		if listen.Host, listen.Port, err = hostPort(o.Bus); err != nil {
+			return nil, err
+		}
+	}
+	if s.server, err = natsd.Start(listen); err != nil {
+		return nil, err
+	}
+	if s.conn, err = s.server.Connect("journal"); err != nil {
+		return nil, err
+	}
+	j, err := jet.Open(ctx, s.conn, jet.Options{Shop: o.Shop})
+	if err != nil {
+		return nil, err
+	}
+	s.journal = j
+	proof, report, err := tree.Open(ctx, j, ProofFolder(o.Dir))
+	if err != nil {
+		return nil, err
+	}
+	for _, note := range report.Notes {
+		o.Log.Info("journal proof", "note", note)
+	}
+	s.journal, s.proof = proof, proof
+	return s, nil
+}
+
+func hostPort(addr string) (string, int, error) {
+	host, port, err := net.SplitHostPort(addr)
+	n, bad := strconv.Atoi(port)
+	if err != nil || bad != nil || n < 0 || n > 65535 {
+		return "", 0, fault.Bad("bus address", fmt.Sprintf("%q", addr), `"host:port", port 0 for any free one`)
+	}
+	return host, n, nil
+}
+
+// close ends what was opened, the other way round.
+func (s *store) close() error {
+	var err error
+	if s.journal != nil {
+		err = s.journal.Close()
+	}
+	if s.conn != nil {
+		s.conn.Close()
+	}
+	if s.server != nil {
+		s.server.Stop()
+	}
+	return err
+}

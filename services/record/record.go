@@ -1,0 +1,109 @@
+// Package record is what the services' shells have in common: the one way in
+// which a told fact becomes an event of the journal, and the one way in which
+// a query reads the floor.
+package record
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/clock"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+	"seamwright/services/journal"
+)
+
+// Desk records facts and answers queries for one process: its writer, the
+// floor that the writer folds, its clock.
+type Desk struct {
+	Writer *journal.Writer
+	Floor  *floor.Floor
+	Clock  clock.Clock
+}
+
+// Decide is the pure decision of a service: the event of a command, on the
+// floor as it stands, at the moment of receipt.
+type Decide func(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error)
+
+// Fact is the message that is set in the oneof "fact" of a request; nil when
+// there is none.
+func Fact(req proto.Message) proto.Message {
+	m := req.ProtoReflect()
+	one := m.Descriptor().Oneofs().ByName("fact")
+	if one == nil {
+		return nil
+	}
+	f := m.WhichOneof(one)
+	if f == nil || f.Message() == nil {
+		return nil
+	}
+	return m.Get(f).Message().Interface()
+}
+
+// Record decides on a command and appends its event. The same command id
+// takes effect once: told again, it is answered with the first receipt,
+// marked as repeated; told again for a fact of another type it is an exists
+// fault, since that fact would be lost otherwise.
+func (d *Desk) Record(ctx context.Context, c floor.Command, decide Decide) (*floorv1.Receipt, error) {
+	if c.Body == nil {
+		return nil, fault.Bad("fact", "nothing", "give the fact that is to be recorded")
+	}
+	decided := uint64(0) // the number that the event of this call was decided for
+	seq, err := d.Writer.DoOnce(ctx, c.Stamp.GetCommandId(), func(at uint64) ([]floor.Event, error) {
+		ev, err := decide(d.Floor, c, d.Clock.Now())
+		if err != nil {
+			return nil, err
+		}
+		decided = at + 1
+		return []floor.Event{ev}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return d.receipt(ctx, seq, seq != decided, c.Body)
+}
+
+// receipt reads back what the journal holds under a number.
+func (d *Desk) receipt(ctx context.Context, seq uint64, repeated bool, told proto.Message) (*floorv1.Receipt, error) {
+	if err := d.Writer.WaitFor(ctx, seq); err != nil {
+		return nil, err
+	}
+	var ev floor.Event
+	d.Writer.View(func(uint64) { ev, _, _ = d.Floor.Event(seq) })
+	if ev.Body == nil {
+		return nil, fault.New(fault.Internal, "receipt-lost", fmt.Sprintf("event %d was recorded and is not on the floor", seq), "")
+	}
+	if want := told.ProtoReflect().Descriptor().FullName(); repeated && protoreflect.FullName(ev.Type()) != want {
+		return nil, fault.New(fault.Exists, "command-id-reused",
+			fmt.Sprintf("command id %s stands at event %d for %s, not for %s", ev.CommandID, seq, ev.Type(), want),
+			"tell this fact with an id of its own")
+	}
+	r := &floorv1.Receipt{Sequence: seq, Repeated: repeated, Occurred: timestamppb.New(ev.Occurred)}
+	if a, ok := ev.Body.(interface{ GetAssessment() *floorv1.Assessment }); ok {
+		r.Findings = a.GetAssessment().GetFindings()
+	}
+	return r, nil
+}
+
+// View calls fn with the floor standing still, once it has seen sequence
+// atLeast, and with the moment of the answer. fn must not block or change
+// anything.
+func (d *Desk) View(ctx context.Context, atLeast uint64, fn func(f *floor.Floor, now time.Time)) error {
+	if err := d.Writer.WaitFor(ctx, atLeast); err != nil {
+		return err
+	}
+	d.Writer.View(func(uint64) {
+		now := d.Clock.Now()
+		if last := d.Floor.Last(); now.Before(last) {
+			now = last // the floor does not answer for a moment before its newest event
+		}
+		fn(d.Floor, now)
+	})
+	return nil
+}
