@@ -38,18 +38,24 @@ func (a axis) cut(from, to time.Time) (x, w float64, ok bool) {
 	return lo, hi - lo, hi > lo
 }
 
-// textStart is the first place right of the now line for text, on a raster
-// of a sixtieth of the axis: text steps along seldom, and a row whose facts
-// did not change stays the same bytes meanwhile.
-func (a axis) textStart() float64 {
+// beside is where text may end left of the now line and begin right of it,
+// on a raster of a sixtieth of the axis: text steps along seldom, and a row
+// whose facts did not change stays the same bytes meanwhile. With the now line
+// off the axis the whole of it is free.
+func (a axis) beside() (end, start float64) {
 	const raster = 100.0 / 60
-	return (math.Ceil(a.at(a.now)/raster+0.25) + 0.25) * raster
+	now := a.at(a.now)
+	if now < 0 || now > 100 {
+		return 0, 0.5
+	}
+	return max(math.Floor(now/raster-0.25)*raster-0.2, 0), min((math.Ceil(now/raster+0.25)+0.25)*raster, 100)
 }
 
 // tick is a labelled or plain line of the axis.
 type tick struct {
 	X     string
 	Label string // empty: a half step
+	First bool   // at the left edge
 	Last  bool   // at the right edge: the label ends there
 }
 
@@ -73,7 +79,7 @@ func (a axis) ticks() []tick {
 		if t.Before(a.from) {
 			continue
 		}
-		k := tick{X: svgPercent(a.at(t)), Last: a.at(t) > 99}
+		k := tick{X: svgPercent(a.at(t)), First: a.at(t) < 1, Last: a.at(t) > 99}
 		if t.Equal(t.Truncate(step)) {
 			k.Label = t.Format("15:04")
 		}
@@ -120,7 +126,8 @@ func (a axis) segments(strip []Segment) []drawn {
 // the now line, else left of the strip, else over what has passed, else on a
 // plate from the now line on.
 func (a axis) stripText(strip []Segment, text string) placed {
-	start, need, begin := a.textStart(), width(text), 100.0
+	end, start := a.beside()
+	need, begin := width(text), 100.0
 	for _, s := range strip {
 		x, w, ok := a.cut(s.From, s.To)
 		if !ok {
@@ -134,12 +141,11 @@ func (a axis) stripText(strip []Segment, text string) placed {
 			return span(from, x+w-from, "open", false)
 		}
 	}
-	now := a.at(a.now) - 0.6
 	switch {
-	case begin < now && begin >= need:
+	case begin < end && begin-0.6 >= need:
 		return span(0, begin-0.6, "bare", true)
-	case now-max(begin, 0) >= need:
-		return span(begin, now-begin, "plate", true)
+	case end-begin >= need:
+		return span(begin, end-begin, "plate", true)
 	}
 	return a.openText(need, "plate")
 }
@@ -147,15 +153,12 @@ func (a axis) stripText(strip []Segment, text string) placed {
 // openText places text that has no strip under it: left of the now line if
 // it fits there, else right of it, else right of it and cut short.
 func (a axis) openText(need float64, on string) placed {
-	start, now := a.textStart(), a.at(a.now)-0.6
-	if now >= need && on == "bare" {
-		return span(0.5, now-0.5, on, false)
+	end, start := a.beside()
+	if end-0.5 >= need && on == "bare" {
+		return span(0.5, end-0.5, on, false)
 	}
-	if 100-start < need && now > 100-start {
-		return span(0.5, now-0.5, on, true)
-	}
-	if start < 0 || start > 100 {
-		start = 0.5
+	if 100-start < need && end-0.5 > 100-start {
+		return span(0.5, end-0.5, on, true)
 	}
 	return span(start, 100-start, on, false)
 }
@@ -177,17 +180,20 @@ type layMark struct {
 func (a axis) layBy(at time.Time, text string) layMark {
 	x, need := a.at(at), width(text)+0.8
 	m := layMark{X: svgPercent(x), Off: x > 100 || x < 0, Passed: at.Before(a.now)}
-	now, start := a.at(a.now), a.textStart()
+	_, start := a.beside()
+	right := max(x+0.9, 0)
+	if x < a.at(a.now) { // passed: the words stand after the now line
+		right = max(right, start)
+	}
 	switch {
 	case x > 100:
-		m.Text = span(max(start, 100-need), min(need, 100-start), "bare", true)
-	case x < now && 100-start >= need: // passed: the words stand after the now line
-		m.Text = span(max(start, x+0.9), 100-max(start, x+0.9), "bare", false)
-	case 100-x-0.9 >= need:
-		m.Text = span(x+0.9, 99.1-x, "bare", false)
+		left := min(max(start, 100-need), 100)
+		m.Text = span(left, 100-left, "bare", true)
+	case 100-right >= need || x-1.6-start < need:
+		right = min(right, 100)
+		m.Text = span(right, 100-right, "bare", false)
 	default:
-		left := min(max(start, 0), x)
-		m.Text = span(left, x-1.6-left, "bare", true)
+		m.Text = span(start, x-1.6-start, "bare", true)
 	}
 	return m
 }
@@ -214,13 +220,13 @@ func (a axis) blocks(c clock, in []Block) []drawn {
 // blockLabel keeps a block's label off the now line: in the part right of
 // it, else in the part left of it, else where there is no room in the whole.
 func (a axis) blockLabel(x, w, need float64) (lx, lw string) {
-	now := a.at(a.now)
-	if now > x && now < x+w {
+	if now := a.at(a.now); now > x && now < x+w {
+		end, start := a.beside()
 		switch {
-		case x+w-now-0.6 >= need:
-			x, w = now+0.6, x+w-now-0.6
-		case now-0.6-x >= need:
-			w = now - 0.6 - x
+		case x+w-start >= need:
+			x, w = start, x+w-start
+		case end-x >= need:
+			w = end - x
 		}
 	}
 	return svgPercent(x), svgPercent(w)

@@ -7,7 +7,7 @@ func drawBay(b Bay, r ref, said *Result) (page, error) {
 	parts := []part{
 		d.draw("bay-top", "top", b),
 		d.draw("who-chip", "who", nil),
-		d.draw("bay-nozzle", "nozzle", b.Nozzle),
+		d.drawRunning("bay-nozzle", "nozzle", b.Nozzle),
 		d.draw("said", "said", said),
 	}
 	switch {
@@ -15,10 +15,10 @@ func drawBay(b Bay, r ref, said *Result) (page, error) {
 		parts = append(
 			parts,
 			d.draw("bay-steps", "steps", b.Seam),
-			d.draw("bay-work", "work", b.Seam),
+			d.drawRunning("bay-work", "work", b.Seam),
 			d.draw("bay-next", "next", b.Seam),
 			d.draw("bay-else", "else", b.Seam),
-			d.draw("bay-undo", "undo", b.Seam),
+			d.drawRunning("bay-undo", "undo", b.Seam),
 		)
 		return finish(d, r, b.Picture, b.Seam.RO+" "+b.Seam.Place, "bay-seam-body", parts)
 	case b.Job != nil:

@@ -42,13 +42,18 @@ func drawBoard(b Board, r ref) (page, error) {
 		d.draw("board-top", "top", b),
 		d.group("board-gates", "gates", len(b.Gates), d.gates(b.Gates)),
 		d.draw("board-axis", "axis", map[string]any{"Ticks": a.ticks()}),
-		d.draw("board-now", "nowline", map[string]string{
-			"From": stamp(b.From), "To": stamp(b.To), "X": svgPercent(a.at(b.Now)), "Off": off(a, b.Now),
-		}),
+		d.drawRunning("board-now", "nowline", nowLine{a, stamp(b.From), stamp(b.To), off(a, b.Now)}),
 		d.lanes(a, b.Lanes),
 		d.jobs(a, b.Jobs, len(b.Lanes)),
 	}
 	return finish(d, r, b.Picture, "Board", "board-body", parts)
+}
+
+// nowLine is the line of now, for the script that moves it.
+type nowLine struct {
+	Axis     axis
+	From, To string
+	Off      string
 }
 
 func off(a axis, now time.Time) string {

@@ -72,4 +72,17 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{
 }).ParseFS(templateFiles, "templates/*.html"))
 
 // Ring is how much of the nozzle's circle is left, of 100.
-func (f frame) Ring(n *Nozzle) string { return ring(f.now, n.GelsAt, n.GelTime) }
+func (f frame) Ring(n *Nozzle) string {
+	if f.still {
+		return ""
+	}
+	return ring(f.now, n.GelsAt, n.GelTime)
+}
+
+// NowX is where the now line stands on an axis; the page's script moves it.
+func (f frame) NowX(a axis) string {
+	if f.still {
+		return ""
+	}
+	return svgPercent(a.at(f.now))
+}

@@ -112,6 +112,9 @@ func (f *fakeSource) done() []Action {
 	return append([]Action(nil), f.effects...)
 }
 
+// quiet is a log that nobody reads.
+func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
+
 // serve runs the screens on a real port until the test ends.
 func serve(t *testing.T, f *fakeSource) *httptest.Server {
 	t.Helper()
@@ -121,7 +124,7 @@ func serve(t *testing.T, f *fakeSource) *httptest.Server {
 	ctx, cancel := context.WithCancel(context.Background())
 	h := New(ctx, f, Options{
 		Shop: "Harrow Street Body Works", Beat: 200 * time.Millisecond,
-		Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+		Log: quiet(),
 	})
 	srv := httptest.NewServer(h)
 	t.Cleanup(func() {

@@ -9,7 +9,10 @@ import (
 )
 
 // clock prints moments in the zone of the picture's own now.
-type clock struct{ now time.Time }
+type clock struct {
+	now   time.Time
+	still bool // times that the page's script runs are left out
+}
 
 // At prints a moment as a person in the shop says it: "10:47" today,
 // "tomorrow 10:47", "Fri 10:47" within the week, else "2 Dec 10:47". The
@@ -65,7 +68,20 @@ func stamp(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z
 
 // Left prints the time from now until t as minutes and seconds, "0:00" once
 // it has passed.
-func (c clock) Left(t time.Time) string { return minSec(t.Sub(c.now)) }
+func (c clock) Left(t time.Time) string {
+	if c.still {
+		return ""
+	}
+	return minSec(t.Sub(c.now))
+}
+
+// Since is Ago where the page's script runs it on.
+func (c clock) Since(t time.Time) string {
+	if c.still {
+		return ""
+	}
+	return c.Ago(t)
+}
 
 // Ago prints how long ago t was, in the largest fitting unit.
 func (c clock) Ago(t time.Time) string {

@@ -115,5 +115,5 @@ func newDrawer(r ref, pic Picture) *drawer {
 	if pic.Now.IsZero() {
 		pic.Now = time.Unix(0, 0).UTC()
 	}
-	return &drawer{frame: frame{clock: clock{pic.Now}, Ref: r, Live: pic.Live}}
+	return &drawer{frame: frame{clock: clock{now: pic.Now}, Ref: r, Live: pic.Live}}
 }

@@ -8,14 +8,22 @@ import (
 	"strings"
 )
 
-// part is a piece of a page that is sent anew when its bytes change. A part
-// with kids is a container: it is sent whole when its key, the list of its
-// kids, changes, else only the kids that changed are.
+// part is a piece of a page that is sent anew when its key changes. The key
+// of most is their own bytes; where the page's script runs a countdown it is
+// the bytes without it. A part with kids is a container: its key is the list
+// of its kids, and while that stays only the kids that changed are sent.
 type part struct {
 	id   string
 	html string
-	key  string
+	key  string // empty: html
 	kids []part
+}
+
+func (p part) sum() sum {
+	if p.key != "" {
+		return sumOf(p.key)
+	}
+	return sumOf(p.html)
 }
 
 // sum tells whether a part is the one that a viewer last got.
@@ -32,11 +40,7 @@ type seen map[string]sum
 
 // note remembers a part and its kids as sent.
 func (s seen) note(p part) {
-	if p.kids == nil {
-		s[p.id] = sumOf(p.html)
-		return
-	}
-	s[p.id] = sumOf(p.key)
+	s[p.id] = p.sum()
 	for _, k := range p.kids {
 		s.note(k)
 	}
@@ -47,11 +51,7 @@ func (s seen) note(p part) {
 func (s seen) changed(parts []part) []part {
 	var out []part
 	for _, p := range parts {
-		h := sumOf(p.html)
-		if p.kids != nil {
-			h = sumOf(p.key)
-		}
-		if old, ok := s[p.id]; !ok || old != h {
+		if old, ok := s[p.id]; !ok || old != p.sum() {
 			out = append(out, p)
 			s.note(p)
 			continue
@@ -109,6 +109,16 @@ func (d *drawer) draw(name, id string, v any) part {
 	}{d.frame.With(v), id})}
 }
 
+// drawRunning renders a part in which the page's script runs times: that they
+// ran on is no reason to send it again.
+func (d *drawer) drawRunning(name, id string, v any) part {
+	p := d.draw(name, id, v)
+	d.frame.still = true
+	p.key = d.draw(name, id, v).html
+	d.frame.still = false
+	return p
+}
+
 func (d *drawer) render(name string, v any) string {
 	var b bytes.Buffer
 	if err := templates.ExecuteTemplate(&b, name, v); err != nil && d.err == nil {
@@ -134,8 +144,5 @@ func (d *drawer) group(name, id string, v any, kids []part) part {
 	// The key holds the container's own bytes as well: its density, its label.
 	open.Inner = ""
 	key.WriteString(d.render(name, open))
-	if kids == nil {
-		kids = []part{}
-	}
 	return part{id: id, html: html, key: key.String(), kids: kids}
 }
