@@ -2,6 +2,7 @@ package cure
 
 import (
 	"fmt"
+	"runtime"
 	"testing"
 	"time"
 )
@@ -84,6 +85,14 @@ func BenchmarkJudge(b *testing.B) {
 	}
 }
 
+// inUse is the size of what is alive on the heap.
+func inUse() uint64 {
+	var m runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
 // The cost of a reading must not depend on how many clocks are running.
 func BenchmarkKeeperReading(b *testing.B) {
 	for _, clocks := range []int{1_000, 100_000} {
@@ -91,12 +100,14 @@ func BenchmarkKeeperReading(b *testing.B) {
 			c := day(b, 720)
 			k := NewKeeper[uint64](c)
 			l := must(DefaultLaw(21))
+			before := inUse()
 			for i := range clocks {
 				// Far in the future, so that none falls due meanwhile.
 				if err := k.Begin(uint64(i), l, Side(i%2), minute(float64(i%1400)), 1e9+float64(i)); err != nil {
 					b.Fatal(err)
 				}
 			}
+			size := float64(inUse()-before) / float64(clocks)
 			at := minute(1440)
 			b.ReportAllocs()
 			for b.Loop() {
@@ -107,6 +118,7 @@ func BenchmarkKeeperReading(b *testing.B) {
 				k.NextDue(at)
 				at = at.Add(2 * time.Minute)
 			}
+			b.ReportMetric(size, "B/clock")
 		})
 	}
 }

@@ -229,3 +229,25 @@ func TestTheLawAskedForLongestAgoMakesRoom(t *testing.T) {
 	got, _ := c.Hindsight().Age(first, Cold, t0, minute(30))
 	near(t, "age of a law that had made room", got, want, 0)
 }
+
+func TestQuestionsMayBeAskedSideBySide(t *testing.T) {
+	c := courseOf(t, bay())
+	for i := range 300 {
+		must(c.Append(Reading{At: minute(float64(i)), C: 20}))
+	}
+	want, _ := c.Clone().Hindsight().Age(plainLaw(), Hot, t0, minute(299))
+	answers := make(chan float64)
+	for i := range 8 {
+		go func() {
+			var got float64
+			for k := range 30 {
+				c.AsOf(minute(float64(i*k))).Age(must(NewLaw(50e3+float64(k), 20)), Cold, t0, minute(200))
+				got, _ = c.Hindsight().Age(plainLaw(), Hot, t0, minute(299))
+			}
+			answers <- got
+		}()
+	}
+	for range 8 {
+		near(t, "age", <-answers, want, 0)
+	}
+}

@@ -15,6 +15,10 @@ import (
 // is cut.
 const minFitJ, maxFitJ = 10e3, 200e3
 
+// Temperatures (°C) and times (min) that a point may have: wide, so that
+// published kinetics of any reaction can be put through the same fit.
+const minPointC, maxPointC, maxPointMin = -100, 1000, 1e12
+
 // Point is a time that a label or a trial gives for a stage at a temperature.
 type Point struct {
 	Stage   string
@@ -44,10 +48,10 @@ func FitPoints(points []Point, refC float64) (Fit, error) {
 	for i, p := range points {
 		at := fmt.Sprintf("points[%d].", i)
 		switch {
-		case !(p.TempC >= minLawC && p.TempC <= maxLawC):
-			return Fit{}, fault.Bad(at+"temp_c", p.TempC, "must be -60 to 200 °C; correct the point")
-		case !(p.Minutes > 0 && p.Minutes <= 1e9):
-			return Fit{}, fault.Bad(at+"minutes", p.Minutes, "must be above 0; correct or leave out the point")
+		case !(p.TempC >= minPointC && p.TempC <= maxPointC):
+			return Fit{}, fault.Bad(at+"temp_c", p.TempC, "must be -100 to 1000 °C; correct the point")
+		case !(p.Minutes > 0 && p.Minutes <= maxPointMin):
+			return Fit{}, fault.Bad(at+"minutes", p.Minutes, "must be above 0 to 1e12 minutes; correct or leave out the point")
 		case p.Stage == "":
 			return Fit{}, fault.Bad(at+"stage", `""`, "must name the stage; correct the point")
 		}
@@ -67,7 +71,11 @@ func FitPoints(points []Point, refC float64) (Fit, error) {
 		f.LowJ, f.HighJ = f.EnergyJ-t*f.StdErrJ, f.EnergyJ+t*f.StdErrJ
 	}
 	for stage, g := range r.groups {
-		f.RefMinutes[stage] = math.Exp(g.meanY + r.slope*(1/(refC+ZeroCelsius)-g.meanX))
+		m := math.Exp(g.meanY + r.slope*(1/(refC+ZeroCelsius)-g.meanX))
+		if !(m > 0 && !math.IsInf(m, 1)) {
+			return Fit{}, fault.Bad("reference_temp_c", refC, "is too far from the points to tell a time for "+stage+"; give one nearer to them")
+		}
+		f.RefMinutes[stage] = m
 	}
 	return f, nil
 }

@@ -135,14 +135,18 @@ func (k *Keeper[ID]) Rebuild(at time.Time) Change[ID] { return k.rebuild(nanos(a
 func (k *Keeper[ID]) Maybe(at time.Time) []Fallen[ID] {
 	ns := nanos(at)
 	k.catchUp()
+	now := k.now(ns)
 	var es []*entry[ID]
 	for key, ln := range k.lanes {
-		if key.side == Hot {
-			ln.upTo(k.total(ln, k.now(ns)), func(e *entry[ID]) { es = append(es, e) })
+		if key.side != Hot {
+			continue
 		}
-	}
-	for _, e := range es {
-		e.at = k.when(e, k.now(ns))
+		ln.upTo(k.total(ln, now), func(e *entry[ID]) {
+			if at, ok := k.when(e, now); ok {
+				e.at = at
+				es = append(es, e)
+			}
+		})
 	}
 	return k.tell(es, ns)
 }
@@ -191,49 +195,6 @@ func (k *Keeper[ID]) lane(l Law, side Side) *lane[ID] {
 	return ln
 }
 
-// now is a moment, but not before the last reading: what is read is known.
-func (k *Keeper[ID]) now(ns int64) int64 {
-	if k.n == 0 {
-		return ns
-	}
-	return max(ns, k.course.marks[k.n-1].at)
-}
-
-// enter puts an entry where it belongs, with its key.
-func (k *Keeper[ID]) enter(e *entry[ID]) {
-	e.open = -1
-	if e.amount == 0 {
-		e.pos = atOnce
-		k.instant = append(k.instant, e)
-		return
-	}
-	e.key = k.key(e)
-	e.lane.push(e)
-	if k.isOpen(e) {
-		e.lane.opened(e)
-	}
-}
-
-// key is the cumulative age at which an entry is due, by the measure of
-// [enough].
-func (k *Keeper[ID]) key(e *entry[ID]) float64 {
-	return k.total(e.lane, e.from) + e.amount - slack*e.amount
-}
-
-func (k *Keeper[ID]) isOpen(e *entry[ID]) bool {
-	return k.n == 0 || e.from > k.course.marks[k.n-1].at
-}
-
-// total is the zone's cumulative age along a lane.
-func (k *Keeper[ID]) total(ln *lane[ID], ns int64) float64 {
-	v := View{k.course, k.n}
-	if k.n == 0 {
-		s := k.course.segment(-1, 0)
-		return seconds(k.origin, ns) * ln.law.Rate(s.value(ln.side, 0), ln.side)
-	}
-	return v.total(k.course.upTo(ln.law, ln.side, k.n), v.at(ns), ln.law, ln.side, ns)
-}
-
 // collect pops what is due at a moment.
 func (k *Keeper[ID]) collect(ns int64) []*entry[ID] {
 	var es []*entry[ID]
@@ -254,23 +215,36 @@ func (k *Keeper[ID]) collect(ns int64) []*entry[ID] {
 			}
 			by = k.course.marks[k.n-1].at
 		}
-		for limit := k.total(ln, by); len(ln.heap) > 0 && ln.heap[0].key <= limit; {
-			e := ln.pop()
-			ln.closed(e)
-			e.at = k.when(e, by)
-			es = append(es, e)
-		}
+		es = append(es, k.popUpTo(ln, k.total(ln, by), by)...)
 	}
 	return es
 }
 
-// when is the moment, not after by, at which an entry's age passed its amount.
-func (k *Keeper[ID]) when(e *entry[ID], by int64) int64 {
-	at, ok := View{k.course, k.n}.passed(e.lane.law, e.lane.side, e.from, e.amount, by)
-	if !ok {
-		return by
+// popUpTo pops the entries of a lane whose key the cumulative age at `by` has
+// passed. Where that is so by rounding only, which a sum many orders above
+// the amount can bring, the entry stays: none is told early.
+func (k *Keeper[ID]) popUpTo(ln *lane[ID], limit float64, by int64) []*entry[ID] {
+	var due, early []*entry[ID]
+	for len(ln.heap) > 0 && ln.heap[0].key <= limit {
+		e := ln.pop()
+		if at, ok := k.when(e, by); ok {
+			ln.closed(e)
+			e.at = at
+			due = append(due, e)
+			continue
+		}
+		early = append(early, e)
 	}
-	return at
+	for _, e := range early {
+		e.key = math.Nextafter(limit, math.Inf(1))
+		ln.push(e)
+	}
+	return due
+}
+
+// when is the moment, not after by, at which an entry's age passed its amount.
+func (k *Keeper[ID]) when(e *entry[ID], by int64) (int64, bool) {
+	return View{k.course, k.n}.passed(e.lane.law, e.lane.side, e.from, e.amount, by)
 }
 
 // tell lists entries by time and then ID.

@@ -215,3 +215,14 @@ func (v Verdict) Progress() float64 {
 	}
 	return min(1, v.AgeColdS/target)
 }
+
+// Milli rounds the due times to milliseconds, each to its safe side: cold to
+// the later, hot to the earlier, so that a time once printed still holds.
+func (v Verdict) Milli() Verdict {
+	v.DueHot = v.DueHot.Truncate(time.Millisecond)
+	v.DueNominal = v.DueNominal.Round(time.Millisecond)
+	if cold := v.DueCold.Truncate(time.Millisecond); cold.Before(v.DueCold) {
+		v.DueCold = cold.Add(time.Millisecond)
+	}
+	return v
+}

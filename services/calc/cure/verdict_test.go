@@ -235,3 +235,22 @@ func TestVerdictsAreOfOnePiece(t *testing.T) {
 		}
 	})
 }
+
+func TestPrintedTimesKeepToTheSafeSide(t *testing.T) {
+	c := courseOf(t, bay(), [2]float64{-7, 19.3}, [2]float64{0, 19.3})
+	told := Judge(c, thirty(Ready), minute(1)).Milli()
+	exact := Judge(c, thirty(Ready), minute(1))
+	for what, d := range map[string]time.Duration{
+		"cold": told.DueCold.Sub(exact.DueCold), "hot": exact.DueHot.Sub(told.DueHot),
+	} {
+		if d < 0 || d >= time.Millisecond {
+			t.Errorf("%s rounded by %v to the safe side", what, d)
+		}
+	}
+	if told.DueCold.Nanosecond()%1e6 != 0 || told.DueHot.Nanosecond()%1e6 != 0 || told.DueNominal.Nanosecond()%1e6 != 0 {
+		t.Errorf("not in milliseconds: %v %v %v", told.DueCold, told.DueHot, told.DueNominal)
+	}
+	if v := (Verdict{}).Milli(); !v.DueCold.IsZero() || !v.DueHot.IsZero() || !v.DueNominal.IsZero() {
+		t.Errorf("never became %+v", v)
+	}
+}

@@ -98,7 +98,35 @@ func (v View) age(l Law, side Side, from, to int64) (float64, bool) {
 		return s.age(l, side, seconds(s.start, from), seconds(s.start, to)), true
 	}
 	sums := v.c.upTo(l, side, v.n)
-	return v.total(sums, j, l, side, to) - v.total(sums, i, l, side, from), true
+	end := v.total(sums, j, l, side, to)
+	age := math.Max(0, end-v.total(sums, i, l, side, from)) // rounding must not make it fall
+	if swamped(end, age) {
+		age, _ = v.plod(l, side, from, to, math.Inf(1))
+	}
+	return age, true
+}
+
+// swamped reports whether a sum is so much greater than the age taken out of
+// it that rounding would show: a steep law after a long hot bake.
+func swamped(sum, age float64) bool { return sum > 1e8 && sum > 1e6*age }
+
+// plod adds up the age segment by segment until it reaches target, and tells
+// what it came to and when it stopped.
+func (v View) plod(l Law, side Side, from, to int64, target float64) (sum float64, at int64) {
+	for i, j := v.at(from), v.at(to); i <= j; i++ {
+		end := to
+		if i < j {
+			end = v.c.marks[i+1].at
+		}
+		s := v.segment(i, from)
+		t0, t1 := seconds(s.start, from), seconds(s.start, end)
+		age := s.age(l, side, t0, t1)
+		if sum+age >= target {
+			return target, clip(from, s.reach(l, side, t0, t1, target-sum)-t0, to)
+		}
+		sum, from = sum+age, end
+	}
+	return sum, to
 }
 
 // total is the cumulative age at a moment of segment i, zero at the first
@@ -133,6 +161,10 @@ func (v View) passed(l Law, side Side, from int64, target float64, to int64) (in
 		return clip(from, s.reach(l, side, t0, seconds(s.start, to), target)-t0, to), true
 	}
 	sums := v.c.upTo(l, side, v.n)
+	if swamped(sums[j], age) {
+		_, at := v.plod(l, side, from, to, target)
+		return at, true
+	}
 	return v.cross(sums, l, side, v.total(sums, i, l, side, from)+target, from, to), true
 }
 
@@ -156,7 +188,7 @@ func (v View) cross(sums []float64, l Law, side Side, goal float64, from, to int
 		end = v.c.marks[k+1].at
 	}
 	t0 := seconds(s.start, begin)
-	return clip(begin, s.reach(l, side, t0, seconds(s.start, end), goal)-t0, to)
+	return max(from, clip(begin, s.reach(l, side, t0, seconds(s.start, end), goal)-t0, to))
 }
 
 // Settled is the hot age (s) counted up to the last reading not after `to`:

@@ -5,6 +5,49 @@ import (
 	"slices"
 )
 
+// now is a moment, but not before the last reading: what is read is known.
+func (k *Keeper[ID]) now(ns int64) int64 {
+	if k.n == 0 {
+		return ns
+	}
+	return max(ns, k.course.marks[k.n-1].at)
+}
+
+// enter puts an entry where it belongs, with its key.
+func (k *Keeper[ID]) enter(e *entry[ID]) {
+	e.open = -1
+	if e.amount == 0 {
+		e.pos = atOnce
+		k.instant = append(k.instant, e)
+		return
+	}
+	e.key = k.key(e)
+	e.lane.push(e)
+	if k.isOpen(e) {
+		e.lane.opened(e)
+	}
+}
+
+// key is the cumulative age at which an entry is due, by the measure of
+// [enough].
+func (k *Keeper[ID]) key(e *entry[ID]) float64 {
+	return k.total(e.lane, e.from) + e.amount - slack*e.amount
+}
+
+func (k *Keeper[ID]) isOpen(e *entry[ID]) bool {
+	return k.n == 0 || e.from > k.course.marks[k.n-1].at
+}
+
+// total is the zone's cumulative age along a lane.
+func (k *Keeper[ID]) total(ln *lane[ID], ns int64) float64 {
+	v := View{k.course, k.n}
+	if k.n == 0 {
+		s := k.course.segment(-1, 0)
+		return seconds(k.origin, ns) * ln.law.Rate(s.value(ln.side, 0), ln.side)
+	}
+	return v.total(k.course.upTo(ln.law, ln.side, k.n), v.at(ns), ln.law, ln.side, ns)
+}
+
 // catchUp moves on to the course's last reading: the cone up to it is closed,
 // and what was begun inside that cone gets its key anew. The keys of all
 // other clocks lie in the closed part and stay.
