@@ -1,0 +1,15 @@
+// Package booth is the service of the paint booth and its gate: it holds the
+// booth until every seam of a load is ready.
+//
+// Only this service writes permits. A permit is decided at the newest event
+// of the journal and appended behind exactly that event, so that nothing can
+// come between the look and the leave. It is a short lease that the service
+// keeps alive by looking at its grounds each second and at every event; it is
+// revoked the moment a ground falls away, and nobody renews it but a painter
+// who asks again. A service that starts first revokes the permits of whoever
+// held them before. SprayStarted consumes a permit.
+//
+// The gate's state goes out as a numbered beat each second. A reader takes
+// CLEAR only from two beats that advance, and silence as HOLD. It is a
+// process hold, not a certified safety interlock.
+package booth

@@ -1,0 +1,171 @@
+package booth
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+)
+
+// ask is a request for leave to spray.
+type ask struct {
+	stamp     *floorv1.Stamp
+	booth     floor.BoothID
+	load      floor.LoadID
+	untouched bool
+	override  *override
+}
+
+type override struct {
+	by, reason string
+	length     time.Duration
+}
+
+// answer is what came of it: a permit, or the reasons to hold.
+type answer struct {
+	permit  *floor.Permit
+	reasons []floor.Reason
+	seq     uint64
+}
+
+// request decides on leave to spray at the journal's newest event. Asked
+// again with the same command id it answers what came of it the first time.
+func (g *Gate) request(ctx context.Context, a ask) (answer, error) {
+	live := g.live()
+	live.Untouched = a.untouched
+	var out answer
+	decided := false
+	seq, err := g.desk.Writer.DoOnce(ctx, a.stamp.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
+		decided, out = true, answer{seq: seq}
+		ev, rs, err := g.decide(g.desk.Floor, a, live, seq)
+		out.reasons = rs
+		if err != nil || ev.Body == nil {
+			return nil, err
+		}
+		return []floor.Event{ev}, nil
+	})
+	if err != nil {
+		return answer{}, err
+	}
+	out.seq = seq
+	return g.granted(ctx, a, out, decided)
+}
+
+// granted reads the permit back from the floor. One that has ended meanwhile
+// is not given again.
+func (g *Gate) granted(ctx context.Context, a ask, out answer, decided bool) (answer, error) {
+	if decided && out.reasons != nil && a.override == nil {
+		return out, nil
+	}
+	if err := g.desk.Writer.WaitFor(ctx, out.seq); err != nil {
+		return answer{}, err
+	}
+	g.desk.Writer.View(func(uint64) {
+		if p := g.desk.Floor.Permit(a.booth); p != nil && p.Seq == out.seq {
+			copied := *p
+			out.permit = &copied
+		}
+	})
+	if out.permit == nil {
+		return answer{}, fault.New(fault.Refused, "permit-ended", "the permit of that request is used, revoked or returned", "ask again, with a new command id")
+	}
+	return out, nil
+}
+
+// decide makes the event of a permit, or gives the reasons to hold. It is
+// pure: everything it leans on is an argument.
+func (g *Gate) decide(f *floor.Floor, a ask, live floor.Live, seq uint64) (floor.Event, []floor.Reason, error) {
+	now := g.desk.Clock.Now()
+	h, err := floor.Place(a.stamp, now.UTC().Truncate(time.Millisecond))
+	if err == nil {
+		err = needLive(h)
+	}
+	if err == nil && h.Role != floor.Painter && h.Role != floor.Foreman {
+		err = fault.New(fault.Denied, "not-a-painter", fmt.Sprintf("%s is a %s; leave to spray is asked for by a painter or a foreman", h.Actor, h.Role), "ask the painter")
+	}
+	if err != nil {
+		return floor.Event{}, nil, err
+	}
+	r := f.Gate(a.load, h.Received, live)
+	if l := f.Load(a.load); l != nil && l.Booth != a.booth {
+		r.Reasons = append(r.Reasons, floor.Reason{
+			Name: floor.HoldWrongBooth, Subject: a.booth.Subject(), Text: fmt.Sprintf("load %s is planned for booth %s; plan it for %s first", l.ID, l.Booth, a.booth),
+		})
+	}
+	if a.override == nil && !r.Clear() {
+		return floor.Event{}, r.Reasons, nil
+	}
+	if a.override != nil {
+		if err := mayOverride(r); err != nil {
+			return floor.Event{}, r.Reasons, err
+		}
+	}
+	return g.permitEvent(f, a, h, r, seq), r.Reasons, nil
+}
+
+func mayOverride(r floor.Ruling) error {
+	if len(r.Reasons) == 0 {
+		return fault.New(fault.Refused, "nothing-to-override", fmt.Sprintf("nothing holds load %s", r.Load), "ask for a permit")
+	}
+	for _, x := range r.Reasons {
+		if beyondOverride(x.Name) {
+			return fault.New(fault.Refused, "beyond-override", fmt.Sprintf("%s: %s", x.Name, x.Text), "this cannot be overridden; clear it first")
+		}
+	}
+	return nil
+}
+
+func (g *Gate) permitEvent(f *floor.Floor, a ask, h floor.Header, r floor.Ruling, seq uint64) floor.Event {
+	h.Received = latest(h.Received, f.Last())
+	h.Occurred, h.Earliest, h.Latest = h.Received, h.Received, h.Received
+	b := &boothv1.PermitIssued{
+		PermitId: fmt.Sprintf("P%d", seq+1), BoothId: string(a.booth), LoadId: string(a.load), Holder: g.opt.Holder,
+		StartBy: timestamppb.New(h.Received.Add(g.opt.Lease)), Seen: seq,
+		Grounds: fmt.Sprintf("all seams of load %s open at the cold bound and not closed at the hot bound up to the end of the first coat; rules %s", a.load, floor.RulesVersion),
+	}
+	if a.untouched {
+		b.UntouchedBy = h.Actor
+	}
+	if o := a.override; o != nil {
+		b.StartBy = timestamppb.New(h.Received.Add(o.length))
+		b.Override, b.OverrideBy, b.OverrideReason, b.OverReasons = true, o.by, o.reason, reasonNames(r.Reasons)
+		b.Grounds = reasonTexts(r.Reasons)
+	}
+	return floor.Event{Aggregate: a.booth.Aggregate(), Header: h, Body: b}
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// giveBack ends a permit unused.
+func (g *Gate) giveBack(ctx context.Context, st *floorv1.Stamp, id string) (uint64, error) {
+	now := g.desk.Clock.Now()
+	h, err := floor.Place(st, now.UTC().Truncate(time.Millisecond))
+	if err == nil {
+		err = needLive(h)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return g.desk.Writer.DoOnce(ctx, st.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
+		f := g.desk.Floor
+		for _, b := range f.Booths() {
+			if p := f.Permit(b); p != nil && p.ID == id {
+				ev := revocation(f, *p, []string{EndedReturned}, "given back by "+h.Actor, seq, h.Received)
+				ev.CommandID, ev.Actor, ev.Role, ev.Terminal = h.CommandID, h.Actor, h.Role, h.Terminal
+				return []floor.Event{ev}, nil
+			}
+		}
+		return nil, fault.Missing("permit", id, "it is used, revoked or was never given")
+	})
+}
