@@ -104,18 +104,23 @@ func (v View) gap(at int64) time.Duration {
 // the instant itself if that is past, else by the forecast (nil: the one that
 // [Seen.Ahead] gives). False: never, or the nominal is not known.
 func Due(s Seen, l Law, side Side, from time.Time, target float64, at time.Time, ahead Forecast) (time.Time, bool) {
+	age, known := s.Age(l, side, from, at)
+	if ahead == nil {
+		ahead = s.Ahead(at)
+	}
+	return dueAfter(s, l, side, from, target, at, ahead, age, known)
+}
+
+// dueAfter is Due when the age up to the moment is already reckoned.
+func dueAfter(s Seen, l Law, side Side, from time.Time, target float64, at time.Time, ahead Forecast, age float64, known bool) (time.Time, bool) {
 	if target <= 0 {
 		return from, true
 	}
-	age, ok := s.Age(l, side, from, at)
-	if !ok {
+	if !known {
 		return time.Time{}, false
 	}
 	if enough(age, target) {
 		return s.Passed(l, side, from, target, at)
-	}
-	if ahead == nil {
-		ahead = s.Ahead(at)
 	}
 	ns, ok := ahead.due(l, side, max(nanos(from), nanos(at)), math.Max(0, target-age))
 	if !ok {

@@ -151,15 +151,17 @@ func (c Clock) judge(s Seen, at time.Time, ahead Forecast) Verdict {
 		v.Why = []string{WhyBadClock}
 		return v
 	}
-	v.AgeColdS, _ = s.Age(c.Law, Cold, c.From, at)
-	v.AgeHotS, _ = s.Age(c.Law, Hot, c.From, at)
-	v.AgeNominalS, v.NominalKnown = s.Age(c.Law, Nominal, c.From, at)
 	if ahead == nil {
 		ahead = s.Ahead(at)
 	}
-	v.DueCold, _ = Due(s, c.Law, Cold, c.From, c.Target(Cold), at, ahead)
-	v.DueHot, _ = Due(s, c.Law, Hot, c.From, c.Target(Hot), at, ahead)
-	v.DueNominal, _ = Due(s, c.Law, Nominal, c.From, c.Target(Nominal), at, ahead)
+	side := func(side Side) (age float64, known bool, due time.Time) {
+		age, known = s.Age(c.Law, side, c.From, at)
+		due, _ = dueAfter(s, c.Law, side, c.From, c.Target(side), at, ahead, age, known)
+		return age, known, due
+	}
+	v.AgeColdS, _, v.DueCold = side(Cold)
+	v.AgeHotS, _, v.DueHot = side(Hot)
+	v.AgeNominalS, v.NominalKnown, v.DueNominal = side(Nominal)
 	v.Reached = c.reached(s, &v)
 	v.Why = c.why(s, &v)
 	return v
