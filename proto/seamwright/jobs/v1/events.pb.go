@@ -1009,6 +1009,8 @@ type BeadLaid struct {
 	Lasted *durationpb.Duration `protobuf:"bytes,8,opt,name=lasted,proto3" json:"lasted,omitempty"`
 	// Measured temperature of the surface.
 	SurfaceTempC *float64 `protobuf:"fixed64,9,opt,name=surface_temp_c,json=surfaceTempC,proto3,oneof" json:"surface_temp_c,omitempty"`
+	// The planned volume that the server took where none was told.
+	PlannedMl float64 `protobuf:"fixed64,10,opt,name=planned_ml,json=plannedMl,proto3" json:"planned_ml,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1104,6 +1106,13 @@ func (x *BeadLaid) GetLasted() *durationpb.Duration {
 func (x *BeadLaid) GetSurfaceTempC() float64 {
 	if x != nil && x.SurfaceTempC != nil {
 		return *x.SurfaceTempC
+	}
+	return 0
+}
+
+func (x *BeadLaid) GetPlannedMl() float64 {
+	if x != nil {
+		return x.PlannedMl
 	}
 	return 0
 }
@@ -2248,6 +2257,8 @@ type RunLaid_Pass struct {
 	VolumeMl *float64 `protobuf:"fixed64,5,opt,name=volume_ml,json=volumeMl,proto3,oneof" json:"volume_ml,omitempty"`
 	// How long before the end of the run this pass ended.
 	EndedBefore *durationpb.Duration `protobuf:"bytes,6,opt,name=ended_before,json=endedBefore,proto3" json:"ended_before,omitempty"`
+	// The planned volume that the server took where none was told.
+	PlannedMl float64 `protobuf:"fixed64,8,opt,name=planned_ml,json=plannedMl,proto3" json:"planned_ml,omitempty"`
 	// How long this pass took.
 	Lasted        *durationpb.Duration `protobuf:"bytes,7,opt,name=lasted,proto3" json:"lasted,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -2324,6 +2335,13 @@ func (x *RunLaid_Pass) GetEndedBefore() *durationpb.Duration {
 		return x.EndedBefore
 	}
 	return nil
+}
+
+func (x *RunLaid_Pass) GetPlannedMl() float64 {
+	if x != nil {
+		return x.PlannedMl
+	}
+	return 0
 }
 
 func (x *RunLaid_Pass) GetLasted() *durationpb.Duration {
@@ -2446,7 +2464,7 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessmentB\a\n" +
-	"\x05layer\"\xf0\x05\n" +
+	"\x05layer\"\x8f\x06\n" +
 	"\bBeadLaid\x12_\n" +
 	"\aseam_id\x18\x01 \x01(\tBF\xbaHCrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06seamId\x12M\n" +
 	"\fcartridge_id\x18\x02 \x01(\tB*\xbaH'r%2#^([A-Za-z0-9][A-Za-z0-9_-]{0,47})?$R\vcartridgeId\x12G\n" +
@@ -2457,13 +2475,16 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\aprofile\x18\x06 \x01(\x0e2\x1c.seamwright.floor.v1.ProfileB\b\xbaH\x05\x82\x01\x02\x10\x01R\aprofile\x129\n" +
 	"\tvolume_ml\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xc3@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\bvolumeMl\x88\x01\x01\x12B\n" +
 	"\x06lasted\x18\b \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\x06lasted\x12B\n" +
-	"\x0esurface_temp_c\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00i@)\x00\x00\x00\x00\x00\x00D\xc0H\x01R\fsurfaceTempC\x88\x01\x01\x12?\n" +
+	"\x0esurface_temp_c\x18\t \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00i@)\x00\x00\x00\x00\x00\x00D\xc0H\x01R\fsurfaceTempC\x88\x01\x01\x12\x1d\n" +
+	"\n" +
+	"planned_ml\x18\n" +
+	" \x01(\x01R\tplannedMl\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessmentB\f\n" +
 	"\n" +
 	"_volume_mlB\x11\n" +
-	"\x0f_surface_temp_c\"\xb6\x06\n" +
+	"\x0f_surface_temp_c\"\xd5\x06\n" +
 	"\aRunLaid\x12M\n" +
 	"\fcartridge_id\x18\x01 \x01(\tB*\xbaH'r%2#^([A-Za-z0-9][A-Za-z0-9_-]{0,47})?$R\vcartridgeId\x12G\n" +
 	"\tnozzle_id\x18\x02 \x01(\tB*\xbaH'r%2#^([A-Za-z0-9][A-Za-z0-9_-]{0,47})?$R\bnozzleId\x12D\n" +
@@ -2471,7 +2492,7 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\xbaH\a\x92\x01\x04\b\x01\x10<R\x06passes\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
-	"assessment\x1a\x8b\x04\n" +
+	"assessment\x1a\xaa\x04\n" +
 	"\x04Pass\x12_\n" +
 	"\aseam_id\x18\x01 \x01(\tBF\xbaHCrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06seamId\x12<\n" +
 	"\x05layer\x18\x02 \x01(\x0e2\x1a.seamwright.floor.v1.LayerB\n" +
@@ -2479,7 +2500,9 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\ttechnique\x18\x03 \x01(\x0e2\x1e.seamwright.floor.v1.TechniqueB\b\xbaH\x05\x82\x01\x02\x10\x01R\ttechnique\x12@\n" +
 	"\aprofile\x18\x04 \x01(\x0e2\x1c.seamwright.floor.v1.ProfileB\b\xbaH\x05\x82\x01\x02\x10\x01R\aprofile\x129\n" +
 	"\tvolume_ml\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xc3@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\bvolumeMl\x88\x01\x01\x12M\n" +
-	"\fended_before\x18\x06 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\vendedBefore\x12B\n" +
+	"\fended_before\x18\x06 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\vendedBefore\x12\x1d\n" +
+	"\n" +
+	"planned_ml\x18\b \x01(\x01R\tplannedMl\x12B\n" +
 	"\x06lasted\x18\a \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\x06lastedB\f\n" +
 	"\n" +
 	"_volume_ml\"\xcb\x01\n" +
