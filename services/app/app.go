@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 
 	"seamwright/services/access"
+	"seamwright/services/booth"
 	"seamwright/services/clock"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
@@ -24,6 +25,7 @@ type App struct {
 	people *access.Shop
 	store  *store
 	desk   *record.Desk
+	gate   *booth.Gate
 	rpc    *rpc.Server
 	loop   *clock.Loop  // on a clock that runs
 	drive  *clock.Drive // on a clock that is driven

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"crypto/rand"
 	"log/slog"
 	"path/filepath"
 
@@ -27,6 +28,10 @@ type Options struct {
 	// *clock.Driven nothing happens by itself: see App.AdvanceTo.
 	Clock clock.Clock
 
+	// Holder is the name under which this process keeps permits alive; made up
+	// at each start if empty, so that a new start takes the old permits back.
+	Holder string
+
 	// People are the people of the shop; nil: those in Dir, and in memory
 	// nobody in particular, so that everybody is who they say.
 	People *access.Shop
@@ -52,6 +57,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Clock == nil {
 		o.Clock = clock.Wall{}
+	}
+	if o.Holder == "" {
+		o.Holder = "gate-" + rand.Text()[:8]
 	}
 	if o.Log == nil {
 		o.Log = slog.Default()

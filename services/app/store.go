@@ -89,3 +89,11 @@ func (s *store) close() error {
 	}
 	return err
 }
+
+// healthy is nil while the journal's proof can be trusted.
+func (s *store) healthy() error {
+	if s.proof == nil {
+		return nil
+	}
+	return s.proof.Healthy()
+}
