@@ -1,0 +1,4 @@
+package jobs
+
+// CheckFact is what is particular to the facts of this service.
+var CheckFact = check
