@@ -1,6 +1,6 @@
 // Command seamwright runs a shop, watches it, fills it from files and answers
 // questions about sealer. It holds flags only; what the commands do is in
-// package desk.
+// package console.
 //
 // Exit statuses: 0 whenever an answer is given, 2 when what was asked is not
 // well formed (one line on standard error names the file and line or the
@@ -17,7 +17,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
-	"seamwright/services/desk"
+	"seamwright/services/console"
 	"seamwright/services/fault"
 )
 
@@ -38,7 +38,7 @@ func main() {
 	if err == nil {
 		return
 	}
-	line, status := desk.Explain(err)
+	line, status := console.Explain(err)
 	fmt.Fprintln(os.Stderr, line)
 	os.Exit(status)
 }
@@ -59,5 +59,5 @@ func run(ctx context.Context, args []string) error {
 	if err != nil {
 		return fault.Bad("arguments", err.Error(), "see seamwright --help")
 	}
-	return k.Run(desk.Out{W: os.Stdout, JSON: c.JSON})
+	return k.Run(console.Out{W: os.Stdout, JSON: c.JSON})
 }

@@ -1,8 +1,8 @@
 package main
 
-import "seamwright/services/desk"
+import "seamwright/services/console"
 
-// Flags are text here: package desk reads them and says what is wrong.
+// Flags are text here: package console reads them and says what is wrong.
 
 type cureCmd struct {
 	Product   string `placeholder:"FILE" help:"Product file (YAML)."`
@@ -16,7 +16,7 @@ type cureCmd struct {
 	Hindsight bool   `help:"Use later readings too."`
 }
 
-func (c cureCmd) Run(o desk.Out) error { return desk.Cure(c).Run(o) }
+func (c cureCmd) Run(o console.Out) error { return console.Cure(c).Run(o) }
 
 type dewpointCmd struct {
 	TempC    string `name:"temp-c" placeholder:"°C" help:"Temperature of the air."`
@@ -24,11 +24,11 @@ type dewpointCmd struct {
 	SurfaceC string `name:"surface-c" placeholder:"°C" help:"Temperature of the surface."`
 }
 
-func (c dewpointCmd) Run(o desk.Out) error { return desk.DewPoint(c).Run(o) }
+func (c dewpointCmd) Run(o console.Out) error { return console.DewPoint(c).Run(o) }
 
 type specCmd struct {
 	Survey   string `arg:"" optional:"" placeholder:"SURVEY.csv" help:"Survey file (CSV)."`
 	Products string `placeholder:"DIR" help:"Folder of product files."`
 }
 
-func (c specCmd) Run(o desk.Out) error { return desk.Spec(c).Run(o) }
+func (c specCmd) Run(o console.Out) error { return console.Spec(c).Run(o) }
