@@ -66,6 +66,9 @@ func makeClocks(s *Seam, path *cure.Path) []runningClock {
 	}
 	var out []runningClock
 	for _, k := range kinds {
+		if s.coated && (k == floorv1.Clock_CLOCK_COAT_OPENS || k == floorv1.Clock_CLOCK_COAT_CLOSES) {
+			continue // nothing waits for the first coat any more
+		}
 		if r, ok := beadClock(s, k); ok {
 			r.where = path
 			out = append(out, r)
