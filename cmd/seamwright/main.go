@@ -26,6 +26,12 @@ import (
 type commands struct {
 	JSON bool `help:"Answer with one object of JSON."`
 
+	Up      upCmd      `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
+	Import  importCmd  `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
+	Watch   watchCmd   `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
+	Journal journalCmd `cmd:"" group:"A shop" help:"Look after a shop's journal."`
+	Person  personCmd  `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
+
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`
 	Spec     specCmd     `cmd:"" group:"Questions" help:"What goes on each seam of a survey?"`
@@ -48,6 +54,7 @@ func run(ctx context.Context, args []string) error {
 	parser, err := kong.New(&c, kong.Name("seamwright"),
 		kong.Description("Seamwright keeps a body shop's seams: what goes on each, how far it has cured, and when the booth may spray."),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.Vars{"grpc": console.DefaultGRPC, "screens": console.DefaultScreens},
 		kong.BindTo(ctx, (*context.Context)(nil)))
 	if err != nil {
 		return fault.Wrap(err, fault.Internal, "flags", "")

@@ -1,7 +1,12 @@
 package main
 
 import (
+	"bytes"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -12,5 +17,48 @@ func TestMain(m *testing.M) {
 
 // The scripts under testdata say what a person types and what comes back.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata"})
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"waitfor": waitFor, "change": change,
+		},
+	})
+}
+
+// waitFor goes on as soon as a file is there: waitfor FILE.
+func waitFor(ts *testscript.TestScript, _ bool, args []string) {
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	limit := time.NewTimer(20 * time.Second)
+	defer limit.Stop()
+	for {
+		if _, err := os.Stat(ts.MkAbs(args[0])); err == nil {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-limit.C:
+			ts.Fatalf("%s did not appear within 20 s", args[0])
+		}
+	}
+}
+
+// change replaces text of the same length in the files of a folder, as a
+// damaged disk would: change DIR OLD NEW.
+func change(ts *testscript.TestScript, _ bool, args []string) {
+	n := 0
+	ts.Check(filepath.WalkDir(ts.MkAbs(args[0]), func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		if err != nil || !bytes.Contains(b, []byte(args[1])) {
+			return err
+		}
+		n++
+		return os.WriteFile(path, bytes.ReplaceAll(b, []byte(args[1]), []byte(args[2])), 0o600)
+	}))
+	if n == 0 {
+		ts.Fatalf("no file under %s holds %q", args[0], args[1])
+	}
 }

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"context"
+	"log/slog"
+	"os"
+
+	"seamwright/services/console"
+)
+
+type upCmd struct {
+	Dir     string `placeholder:"DIR" help:"The shop's folder; made if it is not there."`
+	Shop    string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+	GRPC    string `name:"grpc" default:"${grpc}" placeholder:"HOST:PORT" help:"Where services listen; port 0: any free one."`
+	Screens string `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are."`
+	Bus     string `placeholder:"HOST:PORT" help:"Where the NATS bus listens; not at all unless given."`
+	Verbose bool   `help:"Log every call."`
+}
+
+func (c upCmd) Run(ctx context.Context, o console.Out) error {
+	level := slog.LevelInfo
+	if c.Verbose {
+		level = slog.LevelDebug
+	}
+	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
+	return console.Up{Dir: c.Dir, Shop: c.Shop, GRPC: c.GRPC, Screens: c.Screens, Bus: c.Bus, Log: log}.Run(ctx, o)
+}
+
+// at are the flags that say which running shop is meant.
+type at struct {
+	Address string `placeholder:"HOST:PORT" help:"Address of the shop's services; ${grpc} unless given."`
+	Dir     string `placeholder:"DIR" help:"Folder of a shop that runs on this machine, in place of its address."`
+}
+
+type watchCmd struct {
+	at   `embed:""`
+	From string `placeholder:"N" help:"First event to show; what comes from now on unless given."`
+	Stop bool   `help:"End at what is the newest event now."`
+}
+
+func (c watchCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Watch{At: console.At(c.at), From: c.From, Stop: c.Stop}.Run(ctx, o)
+}
+
+type importCmd struct {
+	at       `embed:""`
+	Survey   []string `arg:"" optional:"" placeholder:"SURVEY.csv" help:"Survey files (CSV)."`
+	Products string   `placeholder:"DIR" help:"Folder of product files (YAML)."`
+	Zones    string   `placeholder:"DIR" help:"Folder of zone files (YAML)."`
+	Booths   string   `placeholder:"DIR" help:"Folder of booth files (YAML)."`
+	Loads    string   `placeholder:"FILE" help:"File of loads (CSV)."`
+	Readings string   `placeholder:"DIR" help:"Folder of readings (CSV), each file named for its zone."`
+	People   string   `placeholder:"FILE" help:"people.yaml that says which terminal stands in which zone."`
+	Name     string   `placeholder:"NAME" help:"Who says so in the journal; import unless given."`
+}
+
+func (c importCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Import{
+		At: console.At(c.at), Surveys: c.Survey, Products: c.Products, Zones: c.Zones, Booths: c.Booths,
+		Loads: c.Loads, Readings: c.Readings, People: c.People, Name: c.Name,
+	}.Run(ctx, o)
+}
+
+type journalCmd struct {
+	Verify verifyCmd `cmd:"" help:"Is every event that was acknowledged there, unchanged?"`
+}
+
+type verifyCmd struct {
+	Dir  string `placeholder:"DIR" help:"The shop's folder; the shop must not be running."`
+	Shop string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+}
+
+func (c verifyCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Verify(c).Run(ctx, o)
+}
+
+type personCmd struct {
+	Dir  string `placeholder:"DIR" help:"The shop's folder."`
+	Name string `placeholder:"NAME" help:"The person's name."`
+	Role string `placeholder:"ROLE" help:"technician, painter, foreman, materials or inspector."`
+}
+
+func (c personCmd) Run(o console.Out) error {
+	return console.Person{Dir: c.Dir, Name: c.Name, Role: c.Role, In: os.Stdin}.Run(o)
+}

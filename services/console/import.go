@@ -1,0 +1,291 @@
+package console
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/access"
+	"seamwright/services/fault"
+	"seamwright/services/intake"
+)
+
+// Import tells a running shop what its files say. All files are read before
+// anything is told. What the shop knows already is not told again, so that the
+// same import twice changes nothing.
+type Import struct {
+	At
+	Surveys                 []string // files
+	Products, Zones, Booths string   // folders
+	Loads                   string   // file
+	Readings                string   // folder of files named for their zones
+	People                  string   // people.yaml: which terminal stands in which zone
+	Name                    string   // who says so; "import" if empty
+}
+
+// imported is what the files said.
+type imported struct {
+	facts    []proto.Message // in the order in which they can be told
+	readings []trace
+}
+
+type trace struct {
+	zone     string
+	readings []intake.Reading
+}
+
+type importAnswer struct {
+	Recorded  int            `json:"recorded"`
+	Unchanged int            `json:"unchanged"`
+	Readings  importReadings `json:"readings"`
+	Findings  []importNote   `json:"findings"`
+	Sequence  uint64         `json:"sequence"`
+}
+
+type importReadings struct {
+	Stored  int `json:"stored"`
+	Thinned int `json:"thinned"`
+	Known   int `json:"known"`
+}
+
+type importNote struct {
+	Severity string `json:"severity"`
+	About    string `json:"about"`
+	Rule     string `json:"rule"`
+	Reason   string `json:"reason"`
+}
+
+func (a importAnswer) Lines() []string {
+	out := []string{fmt.Sprintf("%d facts recorded, %d unchanged; the journal stands at %d", a.Recorded, a.Unchanged, a.Sequence)}
+	if r := a.Readings; r.Stored+r.Thinned+r.Known > 0 {
+		out = append(out, fmt.Sprintf("%d readings stored, %d told nothing new, %d were known", r.Stored, r.Thinned, r.Known))
+	}
+	for _, f := range a.Findings {
+		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, f.Reason))
+	}
+	return out
+}
+
+// Run imports.
+func (q Import) Run(ctx context.Context, o Out) error {
+	in, err := q.read()
+	if err != nil {
+		return err
+	}
+	a := importAnswer{Findings: []importNote{}}
+	err = q.with(func(c *grpc.ClientConn) error {
+		t := &teller{clients: newClients(c), name: q.Name, answer: &a}
+		if t.name == "" {
+			t.name = "import"
+		}
+		if err := t.learn(ctx, c); err != nil {
+			return err
+		}
+		for _, f := range in.facts {
+			if err := t.tell(ctx, f); err != nil {
+				return err
+			}
+		}
+		for _, r := range in.readings {
+			if err := t.trace(ctx, r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return o.put(a)
+}
+
+// read reads all files and puts the facts into an order in which each finds
+// what it names.
+func (q Import) read() (imported, error) {
+	var in imported
+	for _, read := range []func(*imported) error{q.readZones, q.readBooths, q.readProducts, q.readSurveys, q.readLoads, q.readReadings} {
+		if err := read(&in); err != nil {
+			return in, err
+		}
+	}
+	if len(in.facts)+len(in.readings) == 0 {
+		return in, missing("SURVEY", "a survey file, or one of --products, --zones, --booths, --loads, --readings")
+	}
+	return in, nil
+}
+
+func (q Import) readZones(in *imported) error {
+	if q.Zones == "" {
+		return nil
+	}
+	zones, err := readFolder("--zones", q.Zones, yamlFiles, intake.ReadZone, func(z intake.Zone) string { return z.ID })
+	if err != nil {
+		return err
+	}
+	var booths []intake.Booth
+	if q.Booths != "" {
+		if booths, err = q.booths(); err != nil {
+			return err
+		}
+	}
+	var terminals []access.Terminal
+	if q.People != "" {
+		people, err := access.Load(q.People)
+		if err != nil {
+			return err
+		}
+		terminals = people.Terminals()
+	}
+	for _, z := range zones {
+		var here []string
+		for _, t := range terminals {
+			if t.Zone == z.ID {
+				here = append(here, t.ID)
+			}
+		}
+		ofBooth := slices.ContainsFunc(booths, func(b intake.Booth) bool { return b.ZoneID == z.ID })
+		works := !ofBooth && (q.People == "" || len(here) > 0)
+		in.facts = append(in.facts, zoneFact(z, here, works))
+	}
+	return nil
+}
+
+func (q Import) booths() ([]intake.Booth, error) {
+	return readFolder("--booths", q.Booths, yamlFiles, intake.ReadBooth, func(b intake.Booth) string { return b.ID })
+}
+
+func (q Import) readBooths(in *imported) error {
+	if q.Booths == "" {
+		return nil
+	}
+	booths, err := q.booths()
+	for _, b := range booths {
+		in.facts = append(in.facts, boothFact(b))
+	}
+	return err
+}
+
+func (q Import) readProducts(in *imported) error {
+	if q.Products == "" {
+		return nil
+	}
+	products, err := readProducts("--products", q.Products)
+	if err != nil {
+		return err
+	}
+	for _, p := range products {
+		f, err := productFact(p)
+		if err != nil {
+			return err
+		}
+		in.facts = append(in.facts, f)
+	}
+	return nil
+}
+
+func (q Import) readSurveys(in *imported) error {
+	for _, path := range q.Surveys {
+		jobs, err := readFile("SURVEY", path, intake.ReadSurvey)
+		if err != nil {
+			return err
+		}
+		for _, j := range jobs {
+			in.facts = append(in.facts, jobFact(j))
+			for _, s := range j.Seams {
+				in.facts = append(in.facts, seamFact(j, s))
+			}
+		}
+	}
+	return nil
+}
+
+func (q Import) readLoads(in *imported) error {
+	if q.Loads == "" {
+		return nil
+	}
+	loads, err := readFile("--loads", q.Loads, intake.ReadLoads)
+	for _, l := range loads {
+		in.facts = append(in.facts, loadFact(l))
+	}
+	return err
+}
+
+func (q Import) readReadings(in *imported) error {
+	if q.Readings == "" {
+		return nil
+	}
+	paths, err := filepath.Glob(filepath.Join(q.Readings, "*.csv"))
+	if err != nil || len(paths) == 0 {
+		return fault.Bad("--readings", show(q.Readings), "a folder with at least one file ending in .csv, named for its zone")
+	}
+	for _, path := range paths { // sorted
+		rs, err := readFile("--readings", path, intake.ReadReadings)
+		if err != nil {
+			return err
+		}
+		if len(rs) > 0 {
+			in.readings = append(in.readings, trace{strings.TrimSuffix(filepath.Base(path), ".csv"), rs})
+		}
+	}
+	return nil
+}
+
+// perCall is how many readings are told at once: each that is kept is on
+// disk before the next.
+const (
+	perCall    = 500
+	traceLimit = 30 * time.Second
+)
+
+// trace tells the readings of a zone.
+func (t *teller) trace(ctx context.Context, tr trace) error {
+	for part := range slices.Chunk(tr.readings, perCall) {
+		req := &curesv1.TakeReadingsRequest{ZoneId: tr.zone, ProbeId: tr.zone}
+		for _, r := range part {
+			req.Samples = append(req.Samples, sample(r))
+		}
+		req.Stamp = t.stamp(contentID(req, 0))
+		ctx, cancel := context.WithTimeout(ctx, traceLimit)
+		r, err := t.cures.TakeReadings(ctx, req)
+		cancel()
+		if err != nil {
+			return fmt.Errorf("readings of %s: %w", tr.zone, err)
+		}
+		n := &t.answer.Readings
+		n.Stored, n.Thinned = n.Stored+int(r.GetStored()), n.Thinned+int(r.GetThinned())
+		n.Known += len(part) - int(r.GetStored()) - int(r.GetThinned())
+		t.answer.Sequence = max(t.answer.Sequence, r.GetSequence())
+	}
+	return nil
+}
+
+// contentID makes a command id of what is told and of the event that it
+// comes after: the same import again makes the same id, and going back to what
+// was told before makes a new one.
+func contentID(m proto.Message, after uint64) string {
+	b, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
+	if err != nil {
+		b = []byte(err.Error()) // the server will refuse the same message
+	}
+	h := sha256.New()
+	fmt.Fprintf(h, "%s\n%d\n", m.ProtoReflect().Descriptor().FullName(), after)
+	h.Write(b)
+	return "import-" + hex.EncodeToString(h.Sum(nil)[:16])
+}
+
+func (t *teller) stamp(id string) *floorv1.Stamp {
+	return &floorv1.Stamp{
+		CommandId: id, Actor: t.name, Role: floorv1.Role_ROLE_MACHINE, Terminal: "import",
+		Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE},
+	}
+}

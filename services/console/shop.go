@@ -1,0 +1,64 @@
+package console
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+
+	"google.golang.org/grpc"
+
+	"seamwright/services/fault"
+	"seamwright/services/rpc"
+)
+
+// Where a shop listens unless it is told otherwise.
+const (
+	DefaultGRPC    = "127.0.0.1:7480"
+	DefaultScreens = "127.0.0.1:7481"
+)
+
+// At says which running shop a command talks to: by its address, or by its
+// folder on this machine. Neither: the usual address.
+type At struct{ Address, Dir string }
+
+// runningFile is where a running shop says in its folder how to reach it.
+func runningFile(dir string) string { return filepath.Join(dir, "running.json") }
+
+// dial connects to the shop.
+func (a At) dial() (*grpc.ClientConn, error) {
+	addr := a.Address
+	switch {
+	case addr != "" && a.Dir != "":
+		return nil, fault.Bad("--dir", show(a.Dir), "not beside --address; one of them says which shop")
+	case addr == "" && a.Dir == "":
+		addr = DefaultGRPC
+	case addr == "":
+		var at upAnswer
+		b, err := os.ReadFile(runningFile(a.Dir))
+		if err == nil {
+			err = json.Unmarshal(b, &at)
+		}
+		if err != nil || at.GRPC == "" {
+			return nil, fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+a.Dir, "start it with: seamwright up --dir "+a.Dir)
+		}
+		addr = at.GRPC
+	}
+	return rpc.Dial(addr)
+}
+
+// with connects to the shop for the time of one call of fn.
+func (a At) with(fn func(*grpc.ClientConn) error) (err error) {
+	c, err := a.dial()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, c.Close()) }()
+	return fn(c)
+}
+
+// ended reports whether an error only says that somebody stopped the command.
+func ended(ctx context.Context, err error) bool {
+	return ctx.Err() != nil && err != nil && (errors.Is(err, context.Canceled) || fault.KindOf(err) == fault.Cancelled)
+}

@@ -1,0 +1,204 @@
+package console
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+)
+
+// clients are the services of a shop.
+type clients struct {
+	jobs      jobsv1.JobsServiceClient
+	materials materialsv1.MaterialsServiceClient
+	cures     curesv1.CuresServiceClient
+	booth     boothv1.BoothServiceClient
+}
+
+func newClients(c *grpc.ClientConn) clients {
+	return clients{
+		jobsv1.NewJobsServiceClient(c), materialsv1.NewMaterialsServiceClient(c),
+		curesv1.NewCuresServiceClient(c), boothv1.NewBoothServiceClient(c),
+	}
+}
+
+// teller tells a shop facts that it does not know yet.
+type teller struct {
+	clients
+	name   string
+	known  map[string]told // by what it is about
+	answer *importAnswer
+}
+
+// told is the newest defining fact about a thing.
+type told struct {
+	seq  uint64
+	body proto.Message
+}
+
+// learn reads the journal for what the shop knows: the newest fact that
+// defines each thing, as it was corrected, unless it was withdrawn.
+func (t *teller) learn(ctx context.Context, c *grpc.ClientConn) error {
+	history := make(map[string][]told)
+	where := make(map[uint64]string)
+	err := eachEntry(ctx, c, &jobsv1.WatchFloorRequest{StopAtEnd: true}, func(e *floorv1.Entry, body proto.Message) error {
+		t.answer.Sequence = e.GetSequence()
+		if what := about(body); what != "" {
+			history[what] = append(history[what], told{e.GetSequence(), body})
+			where[e.GetSequence()] = what
+			return nil
+		}
+		return amend(history, where, body)
+	})
+	t.known = make(map[string]told, len(history))
+	for what, line := range history {
+		if len(line) > 0 {
+			t.known[what] = line[len(line)-1]
+		}
+	}
+	return err
+}
+
+// amend takes in a fact about a fact.
+func amend(history map[string][]told, where map[uint64]string, body proto.Message) error {
+	change := func(seq uint64, to proto.Message) {
+		line := history[where[seq]]
+		for i := range line {
+			if line[i].seq != seq {
+				continue
+			}
+			if to != nil {
+				line[i].body = to
+			} else {
+				history[where[seq]] = append(line[:i:i], line[i+1:]...)
+			}
+			return
+		}
+	}
+	switch b := body.(type) {
+	case *jobsv1.FactWithdrawn:
+		change(b.GetSequence(), nil)
+	case *jobsv1.FactCorrected:
+		if b.GetBody() == nil {
+			return nil
+		}
+		m, err := b.GetBody().UnmarshalNew()
+		if err != nil {
+			return fault.Wrap(err, fault.Unavailable, "unknown-fact", "use the program version that the shop runs")
+		}
+		change(b.GetSequence(), m)
+	}
+	return nil
+}
+
+// eachEntry calls fn for the events of a shop's journal with their bodies.
+func eachEntry(ctx context.Context, c *grpc.ClientConn, req *jobsv1.WatchFloorRequest, fn func(*floorv1.Entry, proto.Message) error) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	stream, err := jobsv1.NewJobsServiceClient(c).WatchFloor(ctx, req)
+	if err != nil {
+		return err
+	}
+	for {
+		r, err := stream.Recv()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		body, err := r.GetEntry().GetBody().UnmarshalNew()
+		if err != nil {
+			return fault.Wrap(err, fault.Unavailable, "unknown-fact",
+				fmt.Sprintf("event %d is of a type that this program does not know; use the version that the shop runs", r.GetEntry().GetSequence()))
+		}
+		if err := fn(r.GetEntry(), body); err != nil {
+			return err
+		}
+	}
+}
+
+// tell records a fact unless the shop has it as it is.
+func (t *teller) tell(ctx context.Context, m proto.Message) error {
+	what := about(m)
+	before := t.known[what]
+	if before.body != nil && proto.Equal(m, bare(before.body)) {
+		t.answer.Unchanged++
+		return nil
+	}
+	receipt, err := t.record(ctx, t.stamp(contentID(m, before.seq)), m)
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	t.known[what] = told{receipt.GetSequence(), m}
+	t.answer.Sequence = max(t.answer.Sequence, receipt.GetSequence())
+	if receipt.GetRepeated() {
+		t.answer.Unchanged++
+		return nil
+	}
+	t.answer.Recorded++
+	for _, f := range receipt.GetFindings() {
+		t.answer.Findings = append(t.answer.Findings, importNote{floor.Word(f.GetSeverity()), what, f.GetRule(), f.GetReason()})
+	}
+	return nil
+}
+
+// bare is a fact without what the server wrote into it.
+func bare(m proto.Message) proto.Message {
+	m = proto.Clone(m)
+	r := m.ProtoReflect()
+	if f := r.Descriptor().Fields().ByName("assessment"); f != nil {
+		r.Clear(f)
+	}
+	return m
+}
+
+// record puts a fact into the request of the service that takes it.
+func (t *teller) record(ctx context.Context, s *floorv1.Stamp, m proto.Message) (*floorv1.Receipt, error) {
+	switch m.ProtoReflect().Descriptor().ParentFile().Package() {
+	case "seamwright.jobs.v1":
+		req := &jobsv1.RecordRequest{Stamp: s}
+		put(req, m)
+		r, err := t.jobs.Record(ctx, req)
+		return r.GetReceipt(), err
+	case "seamwright.materials.v1":
+		req := &materialsv1.RecordRequest{Stamp: s}
+		put(req, m)
+		r, err := t.materials.Record(ctx, req)
+		return r.GetReceipt(), err
+	case "seamwright.cures.v1":
+		req := &curesv1.RecordRequest{Stamp: s}
+		put(req, m)
+		r, err := t.cures.Record(ctx, req)
+		return r.GetReceipt(), err
+	default:
+		req := &boothv1.RecordRequest{Stamp: s}
+		put(req, m)
+		r, err := t.booth.Record(ctx, req)
+		return r.GetReceipt(), err
+	}
+}
+
+// put sets the field of the oneof "fact" that has the fact's type.
+func put(req, fact proto.Message) {
+	r := req.ProtoReflect()
+	fields := r.Descriptor().Oneofs().ByName("fact").Fields()
+	for i := range fields.Len() {
+		if fields.Get(i).Message() == fact.ProtoReflect().Descriptor() {
+			r.Set(fields.Get(i), protoreflect.ValueOfMessage(fact.ProtoReflect()))
+			return
+		}
+	}
+}

@@ -1,0 +1,123 @@
+package console
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"seamwright/services/access"
+	"seamwright/services/app"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+	"seamwright/services/screens"
+)
+
+// Up opens a real shop in a folder and keeps it open until the context ends.
+type Up struct {
+	Dir                string
+	Shop               string
+	GRPC, Screens, Bus string // addresses
+	Log                *slog.Logger
+
+	// Source makes what feeds the screens; without it there are none.
+	Source func(*app.App) (screens.Source, error)
+}
+
+type upAnswer struct {
+	Dir     string `json:"dir"`
+	GRPC    string `json:"grpc"`
+	Screens string `json:"screens"`
+	Bus     string `json:"bus"`
+	Foreman string `json:"foreman"` // made at the first start; empty later
+	PIN     string `json:"pin"`     // told this once
+}
+
+func (a upAnswer) Lines() []string {
+	out := []string{"shop     " + a.Dir}
+	for _, l := range [][2]string{{"gRPC     ", a.GRPC}, {"screens  ", a.Screens}, {"bus      ", a.Bus}} {
+		if l[1] != "" {
+			out = append(out, l[0]+l[1])
+		}
+	}
+	if a.Foreman != "" {
+		out = append(out,
+			"people   "+app.PeopleFile(a.Dir)+" is new: "+a.Foreman+" is foreman, PIN "+a.PIN+" (shown this once)",
+			"         add people with: seamwright person --dir "+a.Dir+" --name NAME --role ROLE")
+	}
+	return append(out, "A process hold, not a certified safety interlock. Stop with Ctrl-C.")
+}
+
+// firstForeman is the name under which a new shop's foreman begins.
+const firstForeman = "Foreman"
+
+// Run keeps the shop open.
+func (q Up) Run(ctx context.Context, o Out) (err error) {
+	if q.Dir == "" {
+		return missing("--dir", "the shop's folder; it is made if it is not there")
+	}
+	if q.Dir, err = filepath.Abs(q.Dir); err != nil {
+		return fault.Bad("--dir", show(q.Dir), "a folder; "+reason(err))
+	}
+	a := upAnswer{Dir: q.Dir}
+	if err := q.furnish(&a); err != nil {
+		return err
+	}
+	opt := app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Bus: q.Bus, Source: q.Source, Log: q.Log}
+	if q.Source != nil {
+		opt.Screens = q.Screens
+	}
+	shop, err := app.New(opt)
+	if err != nil {
+		return err
+	}
+	if err := shop.Start(ctx); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, shop.Stop()) }()
+	at := shop.Addr()
+	a.GRPC, a.Bus = at.GRPC, at.Bus
+	if at.Screens != "" {
+		a.Screens = "http://" + at.Screens + "/"
+	}
+	if err := announce(a); err != nil {
+		return err
+	}
+	defer os.Remove(runningFile(q.Dir))
+	if err := o.put(a); err != nil {
+		return err
+	}
+	<-ctx.Done()
+	return nil
+}
+
+// furnish makes the folder and, at the first start, a foreman with a PIN of
+// their own.
+func (q Up) furnish(a *upAnswer) error {
+	if err := os.MkdirAll(q.Dir, 0o700); err != nil {
+		return fault.Bad("--dir", show(q.Dir), "a folder that can be made; "+reason(err))
+	}
+	if _, err := os.Stat(app.PeopleFile(q.Dir)); !errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	a.Foreman, a.PIN = firstForeman, access.RandomPIN()
+	return access.Enrol(app.PeopleFile(q.Dir), access.Person{Name: firstForeman, Role: floor.Foreman}, a.PIN)
+}
+
+// announce writes how to reach the shop into its folder, without the PIN.
+func announce(a upAnswer) error {
+	a.Foreman, a.PIN = "", ""
+	b, err := json.Marshal(a)
+	if err == nil {
+		tmp := runningFile(a.Dir) + ".new"
+		if err = os.WriteFile(tmp, b, 0o600); err == nil {
+			err = os.Rename(tmp, runningFile(a.Dir))
+		}
+	}
+	if err != nil {
+		return fault.Wrap(err, fault.Unavailable, "running-file", "make the shop's folder writable for this user")
+	}
+	return nil
+}
