@@ -269,9 +269,9 @@ func (t *teller) trace(ctx context.Context, tr trace) error {
 	return nil
 }
 
-// contentID makes a command id of what is told and of the event that it
-// comes after: the same import again makes the same id, and going back to what
-// was told before makes a new one.
+// contentID makes a command id of what is told and of the newest event about
+// the same thing: an import that is told again without having heard the answer
+// makes the same id, and going back to what was told before makes a new one.
 func contentID(m proto.Message, after uint64) string {
 	b, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -42,54 +43,58 @@ type teller struct {
 	answer *importAnswer
 }
 
-// told is the newest defining fact about a thing.
+// told is what the shop knows of a thing.
 type told struct {
+	body    proto.Message // the newest fact that defines it; nil: none that counts
+	touched uint64        // number of the newest event about it or about its facts
+}
+
+// past is what the journal says about a thing: its defining facts in order,
+// as they were corrected, without those that were withdrawn.
+type past struct {
+	facts   []numbered
+	touched uint64
+}
+
+type numbered struct {
 	seq  uint64
 	body proto.Message
 }
 
-// learn reads the journal for what the shop knows: the newest fact that
-// defines each thing, as it was corrected, unless it was withdrawn.
+// learn reads the journal for what the shop knows.
 func (t *teller) learn(ctx context.Context, c *grpc.ClientConn) error {
-	history := make(map[string][]told)
-	where := make(map[uint64]string)
+	things := make(map[string]*past)
+	where := make(map[uint64]*past) // by the number of a defining fact
 	err := eachEntry(ctx, c, &jobsv1.WatchFloorRequest{StopAtEnd: true}, func(e *floorv1.Entry, body proto.Message) error {
-		t.answer.Sequence = e.GetSequence()
-		if what := about(body); what != "" {
-			history[what] = append(history[what], told{e.GetSequence(), body})
-			where[e.GetSequence()] = what
-			return nil
+		seq := e.GetSequence()
+		t.answer.Sequence = seq
+		what := about(body)
+		if what == "" {
+			return amend(where, seq, body)
 		}
-		return amend(history, where, body)
+		if things[what] == nil {
+			things[what] = &past{}
+		}
+		p := things[what]
+		p.facts, p.touched, where[seq] = append(p.facts, numbered{seq, body}), seq, p
+		return nil
 	})
-	t.known = make(map[string]told, len(history))
-	for what, line := range history {
-		if len(line) > 0 {
-			t.known[what] = line[len(line)-1]
+	t.known = make(map[string]told, len(things))
+	for what, p := range things {
+		k := told{touched: p.touched}
+		if n := len(p.facts); n > 0 {
+			k.body = p.facts[n-1].body
 		}
+		t.known[what] = k
 	}
 	return err
 }
 
-// amend takes in a fact about a fact.
-func amend(history map[string][]told, where map[uint64]string, body proto.Message) error {
-	change := func(seq uint64, to proto.Message) {
-		line := history[where[seq]]
-		for i := range line {
-			if line[i].seq != seq {
-				continue
-			}
-			if to != nil {
-				line[i].body = to
-			} else {
-				history[where[seq]] = append(line[:i:i], line[i+1:]...)
-			}
-			return
-		}
-	}
+// amend takes in a fact about a defining fact.
+func amend(where map[uint64]*past, seq uint64, body proto.Message) error {
 	switch b := body.(type) {
 	case *jobsv1.FactWithdrawn:
-		change(b.GetSequence(), nil)
+		where[b.GetSequence()].change(b.GetSequence(), seq, nil)
 	case *jobsv1.FactCorrected:
 		if b.GetBody() == nil {
 			return nil
@@ -98,9 +103,26 @@ func amend(history map[string][]told, where map[uint64]string, body proto.Messag
 		if err != nil {
 			return fault.Wrap(err, fault.Unavailable, "unknown-fact", "use the program version that the shop runs")
 		}
-		change(b.GetSequence(), m)
+		where[b.GetSequence()].change(b.GetSequence(), seq, m)
 	}
 	return nil
+}
+
+// change replaces a fact, or takes it out when there is nothing in its place.
+// A nil past is another kind of fact's.
+func (p *past) change(fact, by uint64, to proto.Message) {
+	if p == nil {
+		return
+	}
+	p.touched = by
+	i := slices.IndexFunc(p.facts, func(n numbered) bool { return n.seq == fact })
+	switch {
+	case i < 0:
+	case to == nil:
+		p.facts = slices.Delete(p.facts, i, i+1)
+	default:
+		p.facts[i].body = to
+	}
 }
 
 // eachEntry calls fn for the events of a shop's journal with their bodies.
@@ -138,11 +160,11 @@ func (t *teller) tell(ctx context.Context, m proto.Message) error {
 		t.answer.Unchanged++
 		return nil
 	}
-	receipt, err := t.record(ctx, t.stamp(contentID(m, before.seq)), m)
+	receipt, err := t.record(ctx, t.stamp(contentID(m, before.touched)), m)
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	t.known[what] = told{receipt.GetSequence(), m}
+	t.known[what] = told{m, receipt.GetSequence()}
 	t.answer.Sequence = max(t.answer.Sequence, receipt.GetSequence())
 	if receipt.GetRepeated() {
 		t.answer.Unchanged++
