@@ -15,8 +15,8 @@ import (
 
 // Where a shop listens unless it is told otherwise.
 const (
-	DefaultGRPC    = "127.0.0.1:7480"
-	DefaultScreens = "127.0.0.1:7481"
+	DefaultGRPC    = "127.0.0.1:7410"
+	DefaultScreens = "127.0.0.1:7480"
 )
 
 // At says which running shop a command talks to: by its address, or by its
