@@ -15,6 +15,9 @@ import (
 // so; where CI is set, a machine that was meant to have it, it fails.
 func chromium(t *testing.T) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("BROWSER TEST NOT RUN: -short was asked for")
+	}
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
 		if path, err := exec.LookPath(name); err == nil {
 			return path

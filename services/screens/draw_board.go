@@ -28,12 +28,6 @@ type boardRow struct {
 	Desc  string
 }
 
-// boardJob is a job's heading.
-type boardJob struct {
-	Job
-	Label string
-}
-
 // drawBoard draws the wall.
 func drawBoard(b Board, r ref) (page, error) {
 	d := newDrawer(r, b.Picture)

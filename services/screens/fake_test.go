@@ -118,12 +118,17 @@ func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)
 // serve runs the screens on a real port until the test ends.
 func serve(t *testing.T, f *fakeSource) *httptest.Server {
 	t.Helper()
+	return serveBeating(t, f, 200*time.Millisecond)
+}
+
+func serveBeating(t *testing.T, f *fakeSource, beat time.Duration) *httptest.Server {
+	t.Helper()
 	if f.changes == nil {
 		f.changes = make(chan uint64, 8)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	h := New(ctx, f, Options{
-		Shop: "Harrow Street Body Works", Beat: 200 * time.Millisecond,
+		Shop: "Harrow Street Body Works", Beat: beat,
 		Log: quiet(),
 	})
 	srv := httptest.NewServer(h)

@@ -122,6 +122,9 @@ func (s *server) events(w http.ResponseWriter, req *http.Request) error {
 	if err != nil {
 		return err
 	}
+	if req.Method != http.MethodGet {
+		return fault.Bad("method", req.Method, "GET: a stream has no head alone")
+	}
 	v := &stream{s: s, w: w, ctl: http.NewResponseController(w), ref: r, seen: s.viewers.take(r.Viewer), at: time.Now()}
 	if req.Header.Get("Last-Event-ID") != "" {
 		v.seen = seen{}

@@ -212,7 +212,9 @@ func TestNotLive(t *testing.T) {
 		f.set(func(f *fakeSource) { f.broken = nil })
 		l.until(func(_ []string, b beat) bool { return b.Live })
 	}
-	f.set(func(f *fakeSource) { f.booth.Live, f.booth.Age, f.booth.Trouble = false, 42*time.Second, "behind the journal" })
+	f.set(func(f *fakeSource) {
+		f.booth.Live, f.booth.Age, f.booth.Trouble = false, 42*time.Second, "behind the journal"
+	})
 	_, b := l.until(func(_ []string, b beat) bool { return !b.Live })
 	if b.AgeS < 42 || b.Trouble != "behind the journal" {
 		t.Errorf("beat %+v, want an age of 42 s or more and its reason", b)

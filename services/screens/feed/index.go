@@ -1,0 +1,84 @@
+package feed
+
+import (
+	"sync"
+
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/floor"
+)
+
+// index follows the journal for two things that the floor does not keep: at
+// which terminal a cartridge was last in hand, and which facts were water
+// tests. It is no state of the shop, only a way to find events again: whether
+// they still count is asked of the floor.
+type index struct {
+	mu    *sync.Mutex
+	upTo  uint64
+	hand  map[floor.CartridgeID]inHand
+	tests map[floor.SeamID][]uint64
+}
+
+// inHand is where and by which event a cartridge was last handled.
+type inHand struct {
+	terminal string
+	seq      uint64
+}
+
+func newIndex() index {
+	return index{mu: &sync.Mutex{}, hand: map[floor.CartridgeID]inHand{}, tests: map[floor.SeamID][]uint64{}}
+}
+
+// follow takes in the events that came since.
+func (x *index) follow(f *floor.Floor) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	for x.upTo < f.Seq() {
+		x.upTo++
+		ev, _, ok := f.Event(x.upTo)
+		if !ok {
+			continue
+		}
+		switch b := ev.Body.(type) {
+		case *jobsv1.WaterTested:
+			id := floor.SeamID(b.GetSeamId())
+			x.tests[id] = append(x.tests[id], ev.Seq)
+		case *materialsv1.NozzleRemoved:
+			if n := f.Nozzle(floor.NozzleID(b.GetNozzleId())); n != nil {
+				x.hand[n.Cartridge] = inHand{ev.Terminal, ev.Seq}
+			}
+		case interface{ GetCartridgeId() string }:
+			if id := floor.CartridgeID(b.GetCartridgeId()); id != "" {
+				x.hand[id] = inHand{ev.Terminal, ev.Seq}
+			}
+		}
+	}
+}
+
+// inHandOf is where a cartridge was last handled.
+func (x *index) inHandOf(id floor.CartridgeID) inHand {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.hand[id]
+}
+
+// tested reports whether the bead that lies on a seam has passed a water
+// test: the newest test that counts decides.
+func (x *index) tested(f *floor.Floor, s *floor.Seam) bool {
+	if s.Stage.Rank() >= floor.Tested.Rank() {
+		return true
+	}
+	if s.Bead == nil {
+		return false
+	}
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	seqs := x.tests[s.ID]
+	for i := len(seqs) - 1; i >= 0; i-- {
+		ev, counts, ok := f.Event(seqs[i])
+		if b, is := ev.Body.(*jobsv1.WaterTested); ok && counts && is {
+			return ev.Seq > s.Bead.Began && b.GetTight()
+		}
+	}
+	return false
+}
