@@ -16,6 +16,7 @@ func order(args []string, root *kong.Node) ([]string, error) {
 	switches := make(map[string]bool) // by name: takes no value
 	collect(root, switches)
 	var words, flags []string
+	seen := make(map[string]bool)
 	for i := 0; i < len(args); i++ {
 		arg := args[i]
 		name, long := strings.CutPrefix(arg, "--")
@@ -29,6 +30,10 @@ func order(args []string, root *kong.Node) ([]string, error) {
 			if !known {
 				return nil, fault.Bad("--"+bare, "unknown flag", "see seamwright --help")
 			}
+			if seen[bare] {
+				return nil, fault.Bad("--"+bare, "given twice", "each flag once")
+			}
+			seen[bare] = true
 			if !isSwitch && !joined && i+1 < len(args) {
 				i++
 				arg += "=" + args[i]

@@ -32,3 +32,9 @@ type specCmd struct {
 }
 
 func (c specCmd) Run(o console.Out) error { return console.Spec(c).Run(o) }
+
+type vinCmd struct {
+	Number string `arg:"" optional:"" placeholder:"VIN" help:"The number as it was read."`
+}
+
+func (c vinCmd) Run(o console.Out) error { return console.VIN(c).Run(o) }
