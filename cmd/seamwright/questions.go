@@ -38,3 +38,17 @@ type vinCmd struct {
 }
 
 func (c vinCmd) Run(o console.Out) error { return console.VIN(c).Run(o) }
+
+type fitCmd struct {
+	Points     string `arg:"" optional:"" placeholder:"POINTS.csv" help:"Times (CSV): stage, temp_c, minutes."`
+	ReferenceC string `name:"reference-temp-c" default:"21" placeholder:"°C" help:"Temperature that times are told at."`
+}
+
+func (c fitCmd) Run(o console.Out) error { return console.Fit(c).Run(o) }
+
+type colourCmd struct {
+	A string `arg:"" optional:"" placeholder:"L,a,b" help:"A colour in CIE L*a*b* under D65."`
+	B string `arg:"" optional:"" placeholder:"L,a,b" help:"Another."`
+}
+
+func (c colourCmd) Run(o console.Out) error { return console.Colour(c).Run(o) }
