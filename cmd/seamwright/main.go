@@ -35,6 +35,7 @@ type commands struct {
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`
 	Spec     specCmd     `cmd:"" group:"Questions" help:"What goes on each seam of a survey?"`
+	Bead     beadCmd     `cmd:"" group:"Questions" help:"How much material does a bead take?"`
 	Fit      fitCmd      `cmd:"" group:"Questions" help:"Which activation energy do times at several temperatures give?"`
 	Colour   colourCmd   `cmd:"" group:"Questions" help:"How far are two colours apart?"`
 	VIN      vinCmd      `cmd:"" name:"vin" group:"Questions" help:"Is this a vehicle identification number?"`

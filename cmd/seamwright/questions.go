@@ -52,3 +52,13 @@ type colourCmd struct {
 }
 
 func (c colourCmd) Run(o console.Out) error { return console.Colour(c).Run(o) }
+
+type beadCmd struct {
+	Profile  string `placeholder:"PROFILE" help:"round, ribbon, step, ripple, brushed, levelled or fillet."`
+	WidthMM  string `name:"width-mm" placeholder:"MM" help:"Width; of a fillet one leg."`
+	HeightMM string `name:"height-mm" placeholder:"MM" help:"Height; of a fillet the other leg."`
+	LengthMM string `name:"length-mm" placeholder:"MM" help:"Length of the seam."`
+	PitchMM  string `name:"pitch-mm" placeholder:"MM" help:"Of a ripple: from crest to crest."`
+}
+
+func (c beadCmd) Run(o console.Out) error { return console.Bead(c).Run(o) }

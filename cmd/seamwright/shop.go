@@ -51,13 +51,14 @@ type importCmd struct {
 	Loads    string   `placeholder:"FILE" help:"File of loads (CSV)."`
 	Readings string   `placeholder:"DIR" help:"Folder of readings (CSV), each file named for its zone."`
 	People   string   `placeholder:"FILE" help:"people.yaml that says which terminal stands in which zone."`
+	Plan     bool     `help:"Plan the surveyed seams with these products; what a person must decide is listed."`
 	Name     string   `placeholder:"NAME" help:"Who says so in the journal; import unless given."`
 }
 
 func (c importCmd) Run(ctx context.Context, o console.Out) error {
 	return console.Import{
 		At: console.At(c.at), Surveys: c.Survey, Products: c.Products, Zones: c.Zones, Booths: c.Booths,
-		Loads: c.Loads, Readings: c.Readings, People: c.People, Name: c.Name,
+		Loads: c.Loads, Readings: c.Readings, People: c.People, Plan: c.Plan, Name: c.Name,
 	}.Run(ctx, o)
 }
 

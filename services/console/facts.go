@@ -139,20 +139,14 @@ func jobFact(j intake.Job) *jobsv1.JobOpened {
 }
 
 func seamFact(j intake.Job, s intake.Seam) *jobsv1.SeamSurveyed {
-	num := func(x *float64) float64 {
-		if x == nil {
-			return 0
-		}
-		return *x
-	}
 	return &jobsv1.SeamSurveyed{
-		SeamId: j.RO + "/" + s.ID, Panel: s.Panel, Place: s.Place, Side: s.Side, LengthMm: num(s.LengthMM),
+		SeamId: j.RO + "/" + s.ID, Panel: s.Panel, Place: s.Place, Side: s.Side, LengthMm: measure(s.LengthMM),
 		Orientation: floor.Enum[floorv1.Orientation](string(s.Orientation)), Finish: floor.Enum[floorv1.Finish](string(s.Finish)),
 		Substrate: floor.Enum[floorv1.Substrate](string(s.Substrate)), Hidden: s.Hidden(),
 		Reference: &floorv1.Reference{
 			Source: floor.Enum[floorv1.ReferenceSource](string(s.ReferenceSource)),
 			Class:  floor.Enum[floorv1.SealerClass](string(s.Class)), Profile: floor.Enum[floorv1.Profile](string(s.Profile)),
-			Colour: s.Colour, Lab: lab(s.Lab), WidthMm: num(s.WidthMM), HeightMm: num(s.HeightMM),
+			Colour: s.Colour, Lab: lab(s.Lab), WidthMm: measure(s.WidthMM), HeightMm: measure(s.HeightMM),
 		},
 	}
 }
@@ -177,6 +171,8 @@ func about(m any) string {
 		return "job " + b.GetRo()
 	case *jobsv1.SeamSurveyed:
 		return "seam " + b.GetSeamId()
+	case *jobsv1.SeamPlanned:
+		return "plan of seam " + b.GetSeamId()
 	}
 	return ""
 }

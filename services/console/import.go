@@ -5,17 +5,15 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
-	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/access"
+	"seamwright/services/calc/spec"
 	"seamwright/services/fault"
 	"seamwright/services/intake"
 )
@@ -30,6 +28,7 @@ type Import struct {
 	Loads                   string   // file
 	Readings                string   // folder of files named for their zones
 	People                  string   // people.yaml: which terminal stands in which zone
+	Plan                    bool     // plan the surveyed seams with the products of this import
 	Name                    string   // who says so; "import" if empty
 }
 
@@ -37,11 +36,8 @@ type Import struct {
 type imported struct {
 	facts    []proto.Message // in the order in which they can be told
 	readings []trace
-}
-
-type trace struct {
-	zone     string
-	readings []intake.Reading
+	products []spec.Product
+	open     []undecided
 }
 
 type importAnswer struct {
@@ -49,6 +45,7 @@ type importAnswer struct {
 	Unchanged int            `json:"unchanged"`
 	Readings  importReadings `json:"readings"`
 	Findings  []importNote   `json:"findings"`
+	Undecided []undecided    `json:"undecided"` // seams that a person must plan
 	Sequence  uint64         `json:"sequence"`
 }
 
@@ -73,6 +70,9 @@ func (a importAnswer) Lines() []string {
 	for _, f := range a.Findings {
 		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, f.Reason))
 	}
+	for _, u := range a.Undecided {
+		out = append(out, fmt.Sprintf("decide %s: %s", u.Seam, strings.Join(u.What, "; ")))
+	}
 	return out
 }
 
@@ -82,7 +82,7 @@ func (q Import) Run(ctx context.Context, o Out) error {
 	if err != nil {
 		return err
 	}
-	a := importAnswer{Findings: []importNote{}}
+	a := importAnswer{Findings: []importNote{}, Undecided: list(in.open)}
 	err = q.with(func(c *grpc.ClientConn) error {
 		t := &teller{clients: newClients(c), name: q.Name, answer: &a}
 		if t.name == "" {
@@ -113,6 +113,9 @@ func (q Import) Run(ctx context.Context, o Out) error {
 // what it names.
 func (q Import) read() (imported, error) {
 	var in imported
+	if q.Plan && (q.Products == "" || len(q.Surveys) == 0) {
+		return in, fault.Bad("--plan", "alone", "beside a survey and --products: a plan needs both")
+	}
 	for _, read := range []func(*imported) error{q.readZones, q.readBooths, q.readProducts, q.readSurveys, q.readLoads, q.readReadings} {
 		if err := read(&in); err != nil {
 			return in, err
@@ -189,6 +192,7 @@ func (q Import) readProducts(in *imported) error {
 			return err
 		}
 		in.facts = append(in.facts, f)
+		in.products = append(in.products, p.Spec())
 	}
 	return nil
 }
@@ -203,10 +207,23 @@ func (q Import) readSurveys(in *imported) error {
 			in.facts = append(in.facts, jobFact(j))
 			for _, s := range j.Seams {
 				in.facts = append(in.facts, seamFact(j, s))
+				if q.Plan {
+					in.plan(j, s)
+				}
 			}
 		}
 	}
 	return nil
+}
+
+// plan plans a seam, or notes that a person must.
+func (in *imported) plan(j intake.Job, s intake.Seam) {
+	f, open := planFact(j, s, in.products)
+	if open != nil {
+		in.open = append(in.open, *open)
+		return
+	}
+	in.facts = append(in.facts, f)
 }
 
 func (q Import) readLoads(in *imported) error {
@@ -218,55 +235,6 @@ func (q Import) readLoads(in *imported) error {
 		in.facts = append(in.facts, loadFact(l))
 	}
 	return err
-}
-
-func (q Import) readReadings(in *imported) error {
-	if q.Readings == "" {
-		return nil
-	}
-	paths, err := filepath.Glob(filepath.Join(q.Readings, "*.csv"))
-	if err != nil || len(paths) == 0 {
-		return fault.Bad("--readings", show(q.Readings), "a folder with at least one file ending in .csv, named for its zone")
-	}
-	for _, path := range paths { // sorted
-		rs, err := readFile("--readings", path, intake.ReadReadings)
-		if err != nil {
-			return err
-		}
-		if len(rs) > 0 {
-			in.readings = append(in.readings, trace{strings.TrimSuffix(filepath.Base(path), ".csv"), rs})
-		}
-	}
-	return nil
-}
-
-// perCall is how many readings are told at once: each that is kept is on
-// disk before the next.
-const (
-	perCall    = 500
-	traceLimit = 30 * time.Second
-)
-
-// trace tells the readings of a zone.
-func (t *teller) trace(ctx context.Context, tr trace) error {
-	for part := range slices.Chunk(tr.readings, perCall) {
-		req := &curesv1.TakeReadingsRequest{ZoneId: tr.zone, ProbeId: tr.zone}
-		for _, r := range part {
-			req.Samples = append(req.Samples, sample(r))
-		}
-		req.Stamp = t.stamp(contentID(req, 0))
-		ctx, cancel := context.WithTimeout(ctx, traceLimit)
-		r, err := t.cures.TakeReadings(ctx, req)
-		cancel()
-		if err != nil {
-			return fmt.Errorf("readings of %s: %w", tr.zone, err)
-		}
-		n := &t.answer.Readings
-		n.Stored, n.Thinned = n.Stored+int(r.GetStored()), n.Thinned+int(r.GetThinned())
-		n.Known += len(part) - int(r.GetStored()) - int(r.GetThinned())
-		t.answer.Sequence = max(t.answer.Sequence, r.GetSequence())
-	}
-	return nil
 }
 
 // contentID makes a command id of what is told and of the newest event about

@@ -20,6 +20,7 @@ import (
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/app"
+	"seamwright/services/calc/spec"
 	"seamwright/services/clock"
 	"seamwright/services/console"
 	"seamwright/services/fault"
@@ -128,6 +129,45 @@ func TestTheDemonstrationShopIsImportedOnce(t *testing.T) {
 	second := run(t, demo(at))
 	if second.Recorded != 0 || second.Unchanged != 84 || second.Readings.Stored != 0 || hash(a) != before {
 		t.Errorf("second %+v, floor changed: %v", second, hash(a) != before)
+	}
+}
+
+func TestSeamsArePlannedByTheRules(t *testing.T) {
+	a, at, _ := shop(t)
+	q := demo(at)
+	q.Readings, q.Plan = "", true
+	var b bytes.Buffer
+	if err := q.Run(t.Context(), console.Out{W: &b, JSON: true}); err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Recorded  int
+		Undecided []struct {
+			Seam string
+			What []string
+		}
+	}
+	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
+		t.Fatal(err)
+	}
+	// Every one of the 53 seams is planned or named; the six hidden ones and
+	// the ochre fuel filler pocket are for a person.
+	if got.Recorded != 84+53-len(got.Undecided) || len(got.Undecided) < 7 || len(got.Undecided) > 20 {
+		t.Errorf("%d facts recorded, %d seams undecided", got.Recorded, len(got.Undecided))
+	}
+	for _, u := range got.Undecided {
+		if len(u.What) == 0 {
+			t.Errorf("%s: nothing says what is to be decided", u.Seam)
+		}
+	}
+	a.Desk().Writer.View(func(uint64) {
+		p := a.Desk().Floor.Seam("2207/rd-l").Plan
+		if p == nil || p.Profile != spec.Levelled || p.Volume <= 0 || len(p.Reasons) == 0 {
+			t.Errorf("plan of 2207/rd-l: %+v", p)
+		}
+	})
+	if again := run(t, q); again.Recorded != 0 {
+		t.Errorf("planned twice: %+v", again)
 	}
 }
 
