@@ -1,6 +1,7 @@
 // Package climate tells whether a surface is dry enough to be sealed: the
 // dew point of the air, how far a surface is above it, and a verdict with
-// its reasons.
+// its reasons. It also tells how far a panel lags behind the air (see
+// Panel).
 package climate
 
 import (
