@@ -5,7 +5,6 @@ package vin
 
 import (
 	"fmt"
-	"sort"
 	"strings"
 )
 
@@ -21,7 +20,8 @@ type Result struct {
 	CheckMatch  bool   // position 9 is CheckDigit
 	ModelYear   int    // 0 when the code in position 10 names no year
 	Reasons     []string
-	Suggestions []string // numbers one misread character away that check out
+	Suggestions []string // numbers that check out, one likely slip away; likeliest first
+	Others      []string // numbers that check out, any one other character away
 }
 
 // weights are the factors of positions 1 to 17 of 49 CFR 565.15, table IV.
@@ -56,10 +56,10 @@ func value(c byte) (int, bool) {
 // does not match; elsewhere a mismatch is only a reason.
 func Check(text string) Result {
 	v := strings.ToUpper(strings.TrimSpace(text))
-	r := Result{VIN: v, Reasons: []string{}, Suggestions: []string{}}
+	r := Result{VIN: v, Reasons: []string{}, Suggestions: []string{}, Others: []string{}}
 	if why := shape(v); len(why) > 0 {
 		r.Reasons = why
-		r.Suggestions = suggest(v)
+		r.Suggestions, r.Others = suggest(v)
 		return r
 	}
 	r.Valid = true
@@ -72,7 +72,7 @@ func Check(text string) Result {
 			r.Valid = false
 			r.Reasons = append(r.Reasons, fmt.Sprintf(
 				"position 9 is %c, the check digit of 49 CFR 565.15 is %c; read the number again", v[8], digit))
-			r.Suggestions = suggest(v)
+			r.Suggestions, r.Others = suggest(v)
 		} else {
 			r.Reasons = append(r.Reasons, fmt.Sprintf(
 				"position 9 is %c where a check digit would be %c; vehicles built for other markets need not carry one", v[8], digit))
@@ -128,50 +128,4 @@ func modelYear(v string) int {
 		return 1980 + i
 	}
 	return 2010 + i
-}
-
-// lookalikes are characters that people misread for each other on a plate
-// behind glass. Common practice, no source.
-var lookalikes = map[byte]string{
-	'I': "1", 'O': "0", 'Q': "0", '0': "D", 'D': "0", '1': "7L", '7': "1", 'L': "1",
-	'2': "Z", 'Z': "2", '5': "S6", 'S': "5", '6': "G5", 'G': "6", '8': "B3", 'B': "8",
-	'3': "8", 'U': "V", 'V': "U", 'M': "N", 'N': "M",
-}
-
-// suggest lists numbers that check out after the forbidden letters were
-// read as digits and then at most one look-alike or one swapped pair was
-// put right. Sorted; nothing when the length is wrong.
-func suggest(v string) []string {
-	if len(v) != Length {
-		return []string{}
-	}
-	plain := strings.NewReplacer("I", "1", "O", "0", "Q", "0").Replace(v)
-	if len(shape(plain)) > 0 {
-		return []string{}
-	}
-	found := map[string]bool{}
-	try := func(b []byte) {
-		if s := string(b); s != v && checkDigit(s) == s[8] {
-			found[s] = true
-		}
-	}
-	try([]byte(plain))
-	for i := range Length {
-		for _, c := range []byte(lookalikes[plain[i]]) {
-			b := []byte(plain)
-			b[i] = c
-			try(b)
-		}
-		if i+1 < Length {
-			b := []byte(plain)
-			b[i], b[i+1] = b[i+1], b[i]
-			try(b)
-		}
-	}
-	out := make([]string, 0, len(found))
-	for s := range found {
-		out = append(out, s)
-	}
-	sort.Strings(out)
-	return out
 }
