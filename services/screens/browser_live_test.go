@@ -12,12 +12,12 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// open goes to a page of the site as M. Okafor at bay 2 and counts the beats
+// open goes to a page of the site as T. Orrable at bay 2 and counts the beats
 // that reach it.
 func open(t *testing.T, ctx context.Context, origin, path string) {
 	t.Helper()
 	must(t, ctx, chromedp.Navigate(origin+"/terminal"))
-	for _, form := range []string{"/terminal terminal=bay-2", "/who name=M. Okafor"} {
+	for _, form := range []string{"/terminal terminal=bay-2", "/who name=T. Orrable"} {
 		action, body, _ := strings.Cut(form, " ")
 		script := `fetch("` + action + `", {method: "POST", redirect: "manual", headers: {"Content-Type": "application/x-www-form-urlencoded"}, body: "` + body + `"}).then(() => true)`
 		if _, err := chromedp.Run(ctx, chromedp.Evaluate[bool](script, chromedp.EvalAwaitPromise)); err != nil {

@@ -24,12 +24,12 @@ func Gallery() []Exhibit {
 	}
 	booth := func(name, title string, b Booth) Exhibit {
 		return Exhibit{name, title, 1280, 800, func() (page, error) {
-			return drawBooth(b, ref{Kind: "booth", Booth: b.ID, Actor: "P. Lindqvist", Static: true, Viewer: "gallery"}, nil)
+			return drawBooth(b, ref{Kind: "booth", Booth: b.ID, Actor: "S. Thrushgate", Static: true, Viewer: "gallery"}, nil)
 		}}
 	}
 	bay := func(name, title string, b Bay, said *Result) Exhibit {
 		return Exhibit{name, title, 820, 1180, func() (page, error) {
-			r := ref{Kind: "bay", Actor: "M. Okafor", Static: true, Viewer: "gallery"}
+			r := ref{Kind: "bay", Actor: "T. Orrable", Static: true, Viewer: "gallery"}
 			if b.Job != nil {
 				r.RO = b.Job.RO
 			}

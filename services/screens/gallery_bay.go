@@ -142,7 +142,7 @@ func galleryBayHold() Bay {
 func galleryBayFinished() Bay {
 	b := galleryBaySeams()
 	b.Seam = &BaySeam{
-		ID: "2207.fuel-flap", Place: "Fuel flap surround", RO: "2207", Done: "accepted 09:55 by R. Sand",
+		ID: "2207.fuel-flap", Place: "Fuel flap surround", RO: "2207", Done: "accepted 09:55 by A. Vellacorn",
 		Steps: []Step{{"laid", StepDone}, {"painted", StepDone}, {"tested", StepDone}, {"accepted", StepDone}},
 		Work: &Work{
 			Product: "medium-bodied white", Profile: "round 6 mm", Reference: "factory: round 6 mm, body colour",

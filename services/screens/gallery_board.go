@@ -87,7 +87,7 @@ func galleryBoardFull() Board {
 	b := galleryBoard()
 	b.Climate = append(b.Climate, Climate{Zone: "booth 2", ReadAt: clockAt(10, 20), Stale: true})
 	b.Gates[0].Sentence = "Waits for roof ditch L, R, rear panel to floor, and for the probe of bay 2, last read 17 min ago."
-	b.Gates = append(b.Gates, Gate{Booth: "b2", BoothName: "Booth 2", State: GateClear, Load: "2223-A", Sentence: "Permit for P. Lindqvist.", Until: clockAt(10, 51)})
+	b.Gates = append(b.Gates, Gate{Booth: "b2", BoothName: "Booth 2", State: GateClear, Load: "2223-A", Sentence: "Permit for S. Thrushgate.", Until: clockAt(10, 51)})
 	b.Lanes = append(b.Lanes, Lane{Booth: "b2", Name: "Booth 2", Blocks: []Block{
 		{Kind: BlockLoad, From: clockAt(10, 45), To: clockAt(11, 50), Label: "2223-A", Next: true},
 		{Kind: BlockLoad, From: clockAt(12, 10), To: clockAt(13, 35), Label: "2219-A", Late: true},

@@ -3,7 +3,7 @@ package screens
 import "time"
 
 func galleryPeople() []Person {
-	return []Person{{"M. Okafor", "technician"}, {"T. Brandt", "technician"}, {"P. Lindqvist", "painter"}, {"R. Sand", "foreman"}}
+	return []Person{{"T. Orrable", "technician"}, {"J. Quillbeck", "technician"}, {"S. Thrushgate", "painter"}, {"A. Vellacorn", "foreman"}}
 }
 
 func galleryOverride() *Button {
@@ -12,7 +12,7 @@ func galleryOverride() *Button {
 		Hint:  "Shown as OVERRIDE, never as CLEAR, and stands in the report.",
 		Given: []Given{{"load", "2207-A"}},
 		Asks: []Ask{
-			{Name: "person", Label: "Foreman", Type: AskPick, Value: "R. Sand", Options: []Option{{"R. Sand", "R. Sand"}}, Need: true},
+			{Name: "person", Label: "Foreman", Type: AskPick, Value: "A. Vellacorn", Options: []Option{{"A. Vellacorn", "A. Vellacorn"}}, Need: true},
 			{Name: "pin", Label: "PIN", Type: AskPIN, Need: true},
 			{Name: "reason", Label: "Reason", Type: AskText, Need: true},
 			{Name: "minutes", Label: "For how long", Type: AskNumber, Unit: "min", Min: "1", Max: "15", Value: "15", Need: true, Hint: "at most 15 minutes"},
@@ -59,7 +59,7 @@ func galleryBoothClear() Booth {
 	b.Climate.ReadAt = clockAt(12, 38)
 	b.Gate = Gate{
 		Booth: "b1", BoothName: "Booth 1", State: GateClear, Load: "2207-A", Headline: "You may spray 2207-A",
-		Sentence: "Solventborne blue, first coat. Permit for P. Lindqvist.", Until: clockAt(12, 48),
+		Sentence: "Solventborne blue, first coat. Permit for S. Thrushgate.", Until: clockAt(12, 48),
 	}
 	b.Reasons = nil
 	for i := range b.Seams {
@@ -80,10 +80,10 @@ func galleryBoothOverride() Booth {
 	b := galleryBoothClear()
 	b.Gate = Gate{
 		Booth: "b1", BoothName: "Booth 1", State: GateOverride, Load: "2207-A", Headline: "Override: 2207-A",
-		Sentence: "R. Sand answers for it: \"test panel, roof ditch R looked at and dry\". Roof ditch R is not surely ready.", Until: clockAt(12, 53),
+		Sentence: "A. Vellacorn answers for it: \"test panel, roof ditch R looked at and dry\". Roof ditch R is not surely ready.", Until: clockAt(12, 53),
 	}
 	b.Seams[1] = BoothSeam{ID: "2207.roof-ditch-r", Place: "Roof ditch R", State: SeamWaiting, Doing: "flow-out", DoneSure: 0.94, DoneMaybe: 1, ReadyAt: clockAt(12, 44), MaybeFrom: clockAt(12, 35), TempC: known(17.1)}
-	b.Seams[2] = BoothSeam{ID: "2207.rear-panel-floor", Place: "Rear panel to floor", State: SeamHeld, Text: "bead disturbed at 12:20", Else: "R. Sand to decide"}
+	b.Seams[2] = BoothSeam{ID: "2207.rear-panel-floor", Place: "Rear panel to floor", State: SeamHeld, Text: "bead disturbed at 12:20", Else: "A. Vellacorn to decide"}
 	b.Seams[3] = BoothSeam{ID: "2207.door-hem-lf", Place: "Door hem LF", State: SeamClosing, Text: "48 h window over a warm night", ClosesAt: clockAt(12, 10)}
 	return b
 }

@@ -36,7 +36,7 @@ func TestPressReachesSource(t *testing.T) {
 		t.Fatalf("%s to %q, want 303 to %q", resp.Status, resp.Header.Get("Location"), want)
 	}
 	want := []Action{{
-		Kind: DoLay, RO: "2207", Seam: "2207.rear-panel-floor", CommandID: id, Actor: "M. Okafor", Terminal: "bay-2",
+		Kind: DoLay, RO: "2207", Seam: "2207.rear-panel-floor", CommandID: id, Actor: "T. Orrable", Terminal: "bay-2",
 		Fields: map[string]string{"cartridge": "31", "volume_ml": "47"},
 	}}
 	if diff := cmp.Diff(want, f.done()); diff != "" {

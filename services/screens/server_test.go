@@ -71,7 +71,7 @@ func TestPagesAnswer(t *testing.T) {
 		{"/bay/2207", 200, named(), "Rear panel to floor"},
 		{"/bay/2207/2207.rear-panel-floor", 200, named(), "Bead laid"},
 		{"/bay/2207/2207.no-such", 404, named(), "2207.no-such"},
-		{"/who", 200, nil, "M. Okafor"},
+		{"/who", 200, nil, "T. Orrable"},
 		{"/terminal", 200, nil, "bay-2"},
 		{"/events", 400, nil, "board, booth or bay"},
 		{"/assets/seamwright.js", 200, nil, "use strict"},
@@ -139,9 +139,9 @@ func TestPickName(t *testing.T) {
 		name, back, to string
 		status         int
 	}{
-		{"T. Brandt", "/bay/2207", "/bay/2207", 303},
-		{"T. Brandt", "//elsewhere.example/", "/", 303},
-		{"T. Brandt", "https://elsewhere.example/", "/", 303},
+		{"J. Quillbeck", "/bay/2207", "/bay/2207", 303},
+		{"J. Quillbeck", "//elsewhere.example/", "/", 303},
+		{"J. Quillbeck", "https://elsewhere.example/", "/", 303},
 		{"Nobody Known", "/bay", "", 400},
 	} {
 		resp, body := post(t, site, "/who", url.Values{"name": {c.name}, "back": {c.back}})

@@ -94,7 +94,7 @@ type BaySeam struct {
 	Hold          string   // the finding that holds the seam
 	Findings      []string // notes and queries
 	Cautions      []string // "Keep the drain hole at the left corner open."
-	Done          string   // set when nothing is left: "accepted 14:20 by R. Sand"
+	Done          string   // set when nothing is left: "accepted 14:20 by A. Vellacorn"
 	Next          *Button  // the one big button; nil: nothing to press now
 	Else          []Button
 	Undo          *Button   // withdraws the last fact
