@@ -11,9 +11,10 @@ import (
 
 // beat makes the state of every booth's gate and hands it to the watchers; it
 // reports whether a permit runs.
-func (g *Gate) beat(live floor.Live, now time.Time) (running bool) {
+func (g *Gate) beat(live floor.Live) (running bool) {
 	states := map[floor.BoothID]*boothv1.Gate{}
-	g.desk.Writer.View(func(seq uint64) {
+	g.desk.Writer.View(func(uint64) {
+		now := g.desk.Clock.Now()
 		for _, b := range g.desk.Floor.Booths() {
 			states[b] = g.state(g.desk.Floor, b, live, now)
 			running = running || states[b].GetPermit() != nil
@@ -53,37 +54,38 @@ func (g *Gate) state(f *floor.Floor, b floor.BoothID, live floor.Live, now time.
 		s.NextLoads = append(s.NextLoads, string(l))
 	}
 	if p := f.Permit(b); p != nil {
-		s.Permit, s.LoadId = permit(*p), string(p.Load)
-		live.Holding, live.Untouched = p.ID, p.Untouched
-		r := f.Gate(p.Load, now, live)
-		s.Reasons = reasons(r.Reasons)
-		s.Sign = sign(*p, r, g.opt.Holder, now)
+		g.permitted(s, f, *p, live, now)
 		return s
 	}
 	if len(next) == 0 {
 		return s
 	}
 	s.LoadId = string(next[0])
-	r := f.Gate(next[0], now, live)
+	r := rule(f, b, next[0], now, live)
 	s.Reasons, s.ClearAt, s.MaybeAt = reasons(r.Reasons), moment(r.ClearAt), moment(r.MaybeAt)
 	return s
 }
 
-func sign(p floor.Permit, r floor.Ruling, holder string, now time.Time) boothv1.Sign {
+// permitted shows a running permit: an override with all that it goes over.
+func (g *Gate) permitted(s *boothv1.Gate, f *floor.Floor, p floor.Permit, live floor.Live, now time.Time) {
+	lacks := g.lacks(f, p, live, now)
+	s.Permit, s.LoadId, s.Reasons = permit(p), string(p.Load), reasons(lacks)
+	s.Sign = sign(p, g.opt.Holder, len(lacks) == 0)
+	if s.Sign == boothv1.Sign_SIGN_OVERRIDE {
+		live.Holding, live.Untouched = p.ID, p.Untouched
+		s.Reasons = reasons(rule(f, p.Booth, p.Load, now, live).Reasons)
+	}
+}
+
+// sign is what a permit of this holder shows while it lacks nothing.
+func sign(p floor.Permit, holder string, sound bool) boothv1.Sign {
 	switch {
-	case p.Holder != holder || now.After(p.StartBy):
+	case !sound || p.ID == "" || p.Holder != holder:
 		return boothv1.Sign_SIGN_HOLD
 	case p.Override:
-		for _, x := range r.Reasons {
-			if beyondOverride(x.Name) {
-				return boothv1.Sign_SIGN_HOLD
-			}
-		}
 		return boothv1.Sign_SIGN_OVERRIDE
-	case r.Clear():
-		return boothv1.Sign_SIGN_CLEAR
 	}
-	return boothv1.Sign_SIGN_HOLD
+	return boothv1.Sign_SIGN_CLEAR
 }
 
 func permit(p floor.Permit) *boothv1.Permit {

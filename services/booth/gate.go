@@ -2,7 +2,9 @@ package booth
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -19,6 +21,7 @@ const (
 	EndedNewHolder = "new-holder"
 	EndedExpired   = "permit-expired"
 	EndedReturned  = "returned"
+	HeldElsewhere  = "other-holder" // it runs, but another service speaks for it
 )
 
 // Options of the gate.
@@ -47,6 +50,7 @@ type Gate struct {
 	mu     sync.Mutex
 	heard  map[string]time.Time
 	begun  bool
+	lost   map[string][]floor.Reason // by permit: the grounds that fell away, until it is revoked
 	beats  map[floor.BoothID]uint64
 	states map[floor.BoothID]*boothv1.Gate
 	moved  chan struct{} // closed and replaced when a state changed
@@ -61,7 +65,7 @@ func NewGate(d *record.Desk, o Options) *Gate {
 		o.Beat = time.Second
 	}
 	return &Gate{
-		desk: d, opt: o, heard: map[string]time.Time{}, beats: map[floor.BoothID]uint64{},
+		desk: d, opt: o, heard: map[string]time.Time{}, lost: map[string][]floor.Reason{}, beats: map[floor.BoothID]uint64{},
 		states: map[floor.BoothID]*boothv1.Gate{}, moved: make(chan struct{}),
 	}
 }
@@ -92,76 +96,123 @@ func (g *Gate) live() floor.Live {
 }
 
 // Step looks at every running permit, takes back what lost its ground, and
-// beats.
+// beats. A permit that could not be taken back holds all the same, and is
+// taken back by a later step.
 func (g *Gate) Step(ctx context.Context, now time.Time) (time.Time, error) {
 	live := g.live()
-	var running []floor.Permit
-	g.desk.Writer.View(func(uint64) {
-		for _, b := range g.desk.Floor.Booths() {
-			if p := g.desk.Floor.Permit(b); p != nil {
-				running = append(running, *p)
-			}
-		}
-	})
-	for _, p := range running {
-		if err := g.keep(ctx, p, live, now); err != nil {
-			g.beat(live, now)
-			return now.Add(g.opt.Beat), err
-		}
+	var failed error
+	for _, p := range g.running() {
+		failed = errors.Join(failed, g.keep(ctx, p, live))
 	}
-	g.mu.Lock()
-	g.begun = true
-	g.mu.Unlock()
-	if left := g.beat(live, now); !left && g.opt.Quiet {
+	if failed == nil {
+		g.mu.Lock()
+		g.begun = true
+		g.mu.Unlock()
+	}
+	left := g.beat(live)
+	if failed == nil && !left && g.opt.Quiet {
 		return time.Time{}, nil
 	}
-	return now.Add(g.opt.Beat), nil
+	return now.Add(g.opt.Beat), failed
+}
+
+// running lists the permits that run and forgets what was lost by others.
+func (g *Gate) running() (out []floor.Permit) {
+	ids := map[string]bool{}
+	g.desk.Writer.View(func(uint64) {
+		for _, p := range g.desk.Floor.Permits() {
+			out = append(out, *p)
+			ids[p.ID] = true
+		}
+	})
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	maps.DeleteFunc(g.lost, func(id string, _ []floor.Reason) bool { return !ids[id] })
+	return out
 }
 
 // keep leaves a permit running or revokes it. The look is repeated under the
-// lock of the writer, so that a permit that was used meanwhile is let be.
-func (g *Gate) keep(ctx context.Context, p floor.Permit, live floor.Live, now time.Time) error {
-	if names, _ := g.fallen(g.desk, p, live, now); len(names) == 0 {
+// lock of the writer, so that a permit that was used meanwhile is let be. The
+// clock is read under that lock too: a moment from before it may lie before
+// the newest event, which would look like a clock that was set back.
+func (g *Gate) keep(ctx context.Context, p floor.Permit, live floor.Live) error {
+	var lost []floor.Reason
+	g.desk.Writer.View(func(uint64) { lost = g.fallen(g.desk.Floor, p, live, g.desk.Clock.Now()) })
+	if len(lost) == 0 {
 		return nil
 	}
+	g.mu.Lock()
+	g.lost[p.ID] = lost
+	g.mu.Unlock()
 	_, err := g.desk.Writer.Do(ctx, func(seq uint64) ([]floor.Event, error) {
 		f := g.desk.Floor
 		if r := f.Permit(p.Booth); r == nil || r.ID != p.ID {
 			return nil, nil
 		}
-		names, why := g.grounds(f, p, live, now)
-		if len(names) == 0 {
-			return nil, nil
-		}
-		return []floor.Event{revocation(f, p, names, why, seq, now)}, nil
+		return []floor.Event{revocation(f, p, reasonNames(lost), reasonTexts(lost), seq, g.desk.Clock.Now())}, nil
 	})
 	return err
 }
 
-func (g *Gate) fallen(d *record.Desk, p floor.Permit, live floor.Live, now time.Time) (names []string, why string) {
-	d.Writer.View(func(uint64) { names, why = g.grounds(d.Floor, p, live, now) })
-	return names, why
-}
-
-// grounds lists what a running permit lacks: nothing while it may run on.
-func (g *Gate) grounds(f *floor.Floor, p floor.Permit, live floor.Live, now time.Time) (names []string, why string) {
+// fallen lists the grounds for which this service takes a permit back.
+// Another service's permit is its own to keep, once this one has begun.
+func (g *Gate) fallen(f *floor.Floor, p floor.Permit, live floor.Live, now time.Time) []floor.Reason {
 	g.mu.Lock()
 	begun := g.begun
 	g.mu.Unlock()
+	rs := g.lacks(f, p, live, now)
+	if p.Holder != g.opt.Holder && len(rs) == 1 && rs[0].Name == HeldElsewhere {
+		if begun {
+			return nil
+		}
+		return []floor.Reason{{Name: EndedNewHolder, Text: fmt.Sprintf("%s has taken over from %s", g.opt.Holder, p.Holder)}}
+	}
+	return rs
+}
+
+// lacks lists what a running permit lacks: nothing while it may be used. What
+// it once lacked it lacks for good.
+func (g *Gate) lacks(f *floor.Floor, p floor.Permit, live floor.Live, now time.Time) []floor.Reason {
+	g.mu.Lock()
+	lost := g.lost[p.ID]
+	g.mu.Unlock()
 	switch {
+	case len(lost) > 0:
+		return lost
 	case now.After(p.StartBy):
-		return []string{EndedExpired}, fmt.Sprintf("not used by %s", p.StartBy.UTC().Format("15:04"))
-	case p.Holder != g.opt.Holder && !begun:
-		return []string{EndedNewHolder}, fmt.Sprintf("%s has taken over from %s", g.opt.Holder, p.Holder)
+		return []floor.Reason{{Name: EndedExpired, Text: fmt.Sprintf("not used by %s", p.StartBy.UTC().Format("15:04"))}}
 	case p.Holder != g.opt.Holder:
-		return nil, "" // its own holder keeps it
+		return []floor.Reason{{Name: HeldElsewhere, Text: fmt.Sprintf("%s keeps the permit for load %s; ask there, or give it back", p.Holder, p.Load)}}
 	}
 	live.Holding, live.Untouched = p.ID, p.Untouched
-	r := f.Gate(p.Load, now, live)
+	r := rule(f, p.Booth, p.Load, now, live)
 	if p.Override {
-		r.Reasons = slices.DeleteFunc(r.Reasons, func(x floor.Reason) bool { return !beyondOverride(x.Name) })
+		return slices.DeleteFunc(r.Reasons, func(x floor.Reason) bool { return !beyondOverride(x.Name) })
 	}
-	return reasonNames(r.Reasons), reasonTexts(r.Reasons)
+	return r.Reasons
+}
+
+// rule is the floor's ruling on a load at a booth. Beside what the floor
+// says, a load is sprayed in the booth that it is planned for, and under one
+// permit.
+func rule(f *floor.Floor, booth floor.BoothID, load floor.LoadID, now time.Time, live floor.Live) floor.Ruling {
+	r := f.Gate(load, now, live)
+	hold := func(name string, b floor.BoothID, text string) {
+		r.Reasons = append(r.Reasons, floor.Reason{Name: name, Subject: b.Subject(), Text: text})
+		r.ClearAt, r.MaybeAt = time.Time{}, time.Time{}
+	}
+	if l := f.Load(load); l != nil && l.Booth != booth {
+		hold(floor.HoldWrongBooth, booth, fmt.Sprintf("load %s is planned for booth %s; plan it for %s first", load, l.Booth, booth))
+	}
+	for _, p := range f.Permits() {
+		if p.Load == load && p.Booth != booth {
+			hold(floor.HoldBoothPermitted, p.Booth, fmt.Sprintf("a permit for load %s is running at booth %s; give it back", load, p.Booth))
+		}
+	}
+	if !r.Asked && len(r.Reasons) == 0 {
+		hold(floor.HoldPanic, booth, "the gate was not evaluated; tell whoever looks after the program")
+	}
+	return r
 }
 
 // beyondOverride: no foreman can answer for these.
@@ -177,7 +228,7 @@ func beyondOverride(name string) bool {
 func reasonNames(rs []floor.Reason) []string {
 	var out []string
 	for _, r := range rs {
-		out = append(out, r.Name+" "+r.Subject)
+		out = append(out, strings.TrimSpace(r.Name+" "+r.Subject))
 	}
 	return out
 }
@@ -203,6 +254,7 @@ func revocation(f *floor.Floor, p floor.Permit, names []string, why string, seq 
 
 // machineEvent is an event of the gate itself, heard now.
 func machineEvent(f *floor.Floor, id string, now time.Time) floor.Event {
+	now = now.UTC().Truncate(time.Millisecond)
 	if last := f.Last(); now.Before(last) {
 		now = last
 	}

@@ -66,16 +66,31 @@ func (g *Gate) granted(ctx context.Context, a ask, out answer, decided bool) (an
 	if err := g.desk.Writer.WaitFor(ctx, out.seq); err != nil {
 		return answer{}, err
 	}
+	same := false
 	g.desk.Writer.View(func(uint64) {
-		if p := g.desk.Floor.Permit(a.booth); p != nil && p.Seq == out.seq {
+		f := g.desk.Floor
+		same = a.asked(f, out.seq)
+		if p := f.Permit(a.booth); p != nil && p.Seq == out.seq {
 			copied := *p
 			out.permit = &copied
 		}
 	})
-	if out.permit == nil {
+	switch {
+	case !same:
+		return answer{}, fault.New(fault.Exists, "command-id-reused",
+			fmt.Sprintf("command id %s stands at event %d for something else than leave for load %s at booth %s", a.stamp.GetCommandId(), out.seq, a.load, a.booth),
+			"ask with an id of its own")
+	case out.permit == nil:
 		return answer{}, fault.New(fault.Refused, "permit-ended", "the permit of that request is used, revoked or returned", "ask again, with a new command id")
 	}
 	return out, nil
+}
+
+// asked reports whether an event is the permit that this ask is for.
+func (a ask) asked(f *floor.Floor, seq uint64) bool {
+	ev, _, _ := f.Event(seq)
+	p, ok := ev.Body.(*boothv1.PermitIssued)
+	return ok && p.GetBoothId() == string(a.booth) && p.GetLoadId() == string(a.load) && p.GetOverride() == (a.override != nil)
 }
 
 // decide makes the event of a permit, or gives the reasons to hold. It is
@@ -92,12 +107,7 @@ func (g *Gate) decide(f *floor.Floor, a ask, live floor.Live, seq uint64) (floor
 	if err != nil {
 		return floor.Event{}, nil, err
 	}
-	r := f.Gate(a.load, h.Received, live)
-	if l := f.Load(a.load); l != nil && l.Booth != a.booth {
-		r.Reasons = append(r.Reasons, floor.Reason{
-			Name: floor.HoldWrongBooth, Subject: a.booth.Subject(), Text: fmt.Sprintf("load %s is planned for booth %s; plan it for %s first", l.ID, l.Booth, a.booth),
-		})
-	}
+	r := rule(f, a.booth, a.load, h.Received, live)
 	if a.override == nil && !r.Clear() {
 		return floor.Event{}, r.Reasons, nil
 	}

@@ -105,9 +105,9 @@ func (s *Server) GetGate(ctx context.Context, req *boothv1.GetGateRequest) (*boo
 	b := floor.BoothID(req.GetBoothId())
 	live := s.gate.live()
 	var state *boothv1.Gate
-	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, now time.Time) {
-		if f.Booth(b) != nil {
-			state = s.gate.state(f, b, live, now)
+	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, _ time.Time) {
+		if f.Booth(b) != nil { // at the clock's own moment: one that was set back holds
+			state = s.gate.state(f, b, live, s.desk.Clock.Now())
 		}
 	})
 	if err != nil {

@@ -3,6 +3,7 @@ package cures
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -18,36 +19,47 @@ import (
 const actor = "clock-keeper"
 
 // announce records the end of a clock, once. The decision is made again at
-// the sequence that the event is appended behind.
+// the sequence that the event is appended behind. A clock that turns out not
+// to have ended is watched on, by itself.
 func (k *Keeper) announce(ctx context.Context, w *watch, now time.Time) error {
+	early := false
 	_, err := k.desk.Writer.Do(ctx, func(seq uint64) ([]floor.Event, error) {
 		f := k.desk.Floor
-		r, ok := find(f, w.ID, k.carts(f, w.ID), now)
+		early = false
+		r, ok := w.find(f, now)
 		if !ok || r.Said != 0 {
 			return nil, nil
 		}
 		v := cure.Judge(r.Path, r.Clock, now)
-		if v.Reached != cure.Yes {
+		if early = v.Reached != cure.Yes; early {
 			return nil, nil
 		}
-		due := dueOf(r.Clock.Kind, v).Truncate(time.Millisecond)
-		ev := machineEvent(f, fmt.Sprintf("keeper.%s.%d", w.key, seq+1), now)
-		ev.Occurred, ev.Earliest, ev.Latest = due, due, due
-		ev.Aggregate, ev.Body = announcement(r, due, grounds(r, v))
-		return []floor.Event{ev}, nil
+		return []floor.Event{ending(f, r, v, fmt.Sprintf("keeper.%s.%d", w.key, seq+1), now)}, nil
 	})
-	return err
+	switch {
+	case err != nil:
+		return err
+	case early:
+		k.byItself(w)
+	default:
+		delete(k.due, w.key)
+	}
+	return nil
 }
 
-// carts lists the cartridges that may carry a clock's nozzle.
-func (k *Keeper) carts(f *floor.Floor, id floor.ClockID) []floor.CartridgeID {
-	if id.Nozzle == "" {
-		return nil
+// ending is the event that a clock has ended. It stands behind the fact that
+// the clock began with, even where the hot bound was passed before that: a
+// nozzle's flow before the bead was laid counts for the bead.
+func ending(f *floor.Floor, r floor.Running, v cure.Verdict, id string, now time.Time) floor.Event {
+	due := dueOf(r.Clock.Kind, v.Milli())
+	ev := machineEvent(f, id, now)
+	ev.Occurred = due
+	if began, _, ok := f.Event(r.ID.Began); ok && began.Occurred.After(due) {
+		ev.Occurred = began.Occurred
 	}
-	if n := f.Nozzle(id.Nozzle); n != nil {
-		return []floor.CartridgeID{n.Cartridge}
-	}
-	return f.Cartridges()
+	ev.Earliest, ev.Latest = ev.Occurred, ev.Occurred
+	ev.Aggregate, ev.Body = announcement(r, due, grounds(r, v))
+	return ev
 }
 
 // announcement makes the event's body and names what it belongs to.
@@ -81,14 +93,11 @@ func grounds(r floor.Running, v cure.Verdict) string {
 
 // reconsider takes an announcement back when later knowledge no longer bears
 // it out.
-func (k *Keeper) reconsider(ctx context.Context, key string, cause uint64, now time.Time) error {
-	w, ok := k.watched[key]
-	if !ok {
-		return nil
-	}
+func (k *Keeper) reconsider(ctx context.Context, key string, now time.Time) error {
+	w, cause := k.watched[key], k.doubt[key]
 	_, err := k.desk.Writer.Do(ctx, func(seq uint64) ([]floor.Event, error) {
 		f := k.desk.Floor
-		r, ok := find(f, w.ID, k.carts(f, w.ID), now)
+		r, ok := w.find(f, now)
 		if !ok || r.Said == 0 {
 			return nil, nil
 		}
@@ -96,22 +105,43 @@ func (k *Keeper) reconsider(ctx context.Context, key string, cause uint64, now t
 		if v.Reached == cure.Yes {
 			return nil, nil
 		}
+		by := cause
+		if by == doubtful {
+			by = w.blame(f, r.Said)
+		}
 		ev := machineEvent(f, fmt.Sprintf("keeper.back.%s.%d", w.key, seq+1), now)
 		ev.Aggregate = aggregateOf(r.ID)
 		ev.Body = &curesv1.WindowRetracted{
-			Announced: r.Said, SeamId: string(r.ID.Seam), NozzleId: string(r.ID.Nozzle), Clock: r.ID.Clock, Cause: cause,
-			Why: fmt.Sprintf("by event %d the answer is now %s: age cold %.0f s, hot %.0f s of %.0f s", cause, v.Reached, v.AgeColdS, v.AgeHotS, v.NeededS),
+			Announced: r.Said, SeamId: string(r.ID.Seam), NozzleId: string(r.ID.Nozzle), Clock: r.ID.Clock, Cause: by,
+			Why: fmt.Sprintf("by event %d the answer is now %s: age cold %.0f s, hot %.0f s of %.0f s", by, v.Reached, v.AgeColdS, v.AgeHotS, v.NeededS),
 		}
 		return []floor.Event{ev}, nil
 	})
+	if err == nil {
+		delete(k.doubt, key)
+	}
 	return err
+}
+
+// blame finds the newest event since an announcement that can have changed
+// its clock, for a keeper that was not there when it came.
+func (w *watch) blame(f *floor.Floor, said uint64) uint64 {
+	for seq := f.Seq(); seq > said; seq-- {
+		if announces(f, seq) {
+			continue
+		}
+		t := f.Touches(seq)
+		if t.All || t.Zone != "" || slices.Contains(t.Seams, w.ID.Seam) || slices.Contains(t.Jobs, w.ID.Seam.RO()) ||
+			w.cart != "" && slices.Contains(t.Cartridges, w.cart) {
+			return seq
+		}
+	}
+	return said
 }
 
 // machineEvent is an event of the keeper itself, heard now.
 func machineEvent(f *floor.Floor, id string, now time.Time) floor.Event {
-	if last := f.Last(); now.Before(last) {
-		now = last
-	}
+	now = whole(f, now)
 	return floor.Event{Header: floor.Header{
 		CommandID: id, Actor: actor, Role: floor.Machine, Terminal: actor, AgeKind: floor.AgeLive,
 		Received: now, Occurred: now, Earliest: now, Latest: now, Rules: floor.RulesVersion,

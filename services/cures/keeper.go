@@ -1,13 +1,11 @@
 package cures
 
 import (
+	"cmp"
 	"context"
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 
-	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/calc/cure"
 	"seamwright/services/floor"
 	"seamwright/services/record"
@@ -22,46 +20,46 @@ type Keeper struct {
 	zones   map[floor.ZoneID]*cure.Keeper[string]
 	watched map[string]*watch
 	alone   map[string]*watch // not in a heap: settling, or of no one zone
+	due     map[string]*watch // ended, and not announced yet
 	bySeam  map[floor.SeamID][]string
 	byCart  map[floor.CartridgeID][]string
 	doubt   map[string]uint64 // announced clocks to look at again, with the cause
 }
 
-// watch is one clock that is watched.
-type watch struct {
-	floor.Running
-	key  string
-	zone floor.ZoneID // the heap that it is in; empty: alone
-}
-
 // NewKeeper makes a keeper of the floor behind a desk. It begins with the
 // whole floor at its first step.
 func NewKeeper(d *record.Desk) *Keeper {
-	return &Keeper{
-		desk: d, zones: map[floor.ZoneID]*cure.Keeper[string]{}, watched: map[string]*watch{}, alone: map[string]*watch{},
-		bySeam: map[floor.SeamID][]string{}, byCart: map[floor.CartridgeID][]string{}, doubt: map[string]uint64{},
-	}
+	k := &Keeper{desk: d}
+	k.drop()
+	return k
 }
 
-// Step takes in what the journal brought, announces what is due at now, takes
-// back what no longer holds, and returns when the next clock will be due if
-// no reading comes.
+// drop forgets every clock.
+func (k *Keeper) drop() {
+	k.zones = map[floor.ZoneID]*cure.Keeper[string]{}
+	k.watched, k.alone, k.due = map[string]*watch{}, map[string]*watch{}, map[string]*watch{}
+	k.bySeam, k.byCart = map[floor.SeamID][]string{}, map[floor.CartridgeID][]string{}
+	k.doubt = map[string]uint64{}
+}
+
+// Step takes in what the journal brought, takes back what no longer holds,
+// announces what is due at now, and returns when the next clock will be due
+// if no reading comes. What could not be recorded is tried again by the next
+// step.
 func (k *Keeper) Step(ctx context.Context, now time.Time) (time.Time, error) {
-	var due []*watch
-	var doubted map[string]uint64
 	var next time.Time
 	k.desk.Writer.View(func(seq uint64) {
+		now = whole(k.desk.Floor, now)
 		k.takeIn(seq, now)
-		due, next = k.collect(now)
-		doubted, k.doubt = k.doubt, map[string]uint64{}
+		next = k.collect(now)
+		k.weigh(now)
 	})
-	for _, key := range sortedKeys(doubted) {
-		if err := k.reconsider(ctx, key, doubted[key], now); err != nil {
-			k.doubt[key] = doubted[key]
+	for _, key := range sortedKeys(k.doubt) {
+		if err := k.reconsider(ctx, key, now); err != nil {
 			return now.Add(time.Second), err
 		}
 	}
-	for _, w := range due {
+	for _, w := range k.inOrder() {
 		if err := k.announce(ctx, w, now); err != nil {
 			return now.Add(time.Second), err
 		}
@@ -69,179 +67,161 @@ func (k *Keeper) Step(ctx context.Context, now time.Time) (time.Time, error) {
 	return next, nil
 }
 
+// whole is a moment in whole milliseconds, as the journal counts them, and
+// not before the floor's newest event: a clock that was set back does not
+// take back what was reached.
+func whole(f *floor.Floor, now time.Time) time.Time {
+	now = now.Truncate(time.Millisecond)
+	if last := f.Last(); now.Before(last) {
+		return last
+	}
+	return now
+}
+
 // takeIn follows the floor up to a sequence.
 func (k *Keeper) takeIn(seq uint64, now time.Time) {
 	f := k.desk.Floor
 	if k.seq == 0 {
-		k.all(f, now, 0)
+		k.all(f, now, doubtful)
 		k.seq = seq
 		return
 	}
 	for k.seq < seq {
 		k.seq++
-		t := f.Touches(k.seq)
-		if t.All {
-			k.all(f, now, k.seq)
-			continue
+		cause := k.seq
+		if announces(f, cause) {
+			cause = sound
 		}
-		for _, ro := range t.Jobs {
-			t.Seams = append(t.Seams, f.SeamsOf(ro)...)
-		}
-		if t.Zone != "" {
-			t.Seams = append(t.Seams, k.seamsIn(f, t.Zone)...)
-			t.Cartridges = append(t.Cartridges, f.Cartridges()...)
-		}
-		for _, s := range t.Seams {
-			k.seam(f, s, k.seq)
-		}
-		for _, c := range t.Cartridges {
-			k.cartridge(f, c, now, k.seq)
-		}
+		k.take(f, f.Touches(k.seq), now, cause)
+	}
+}
+
+// take brings the clocks that one event may have changed up to date.
+func (k *Keeper) take(f *floor.Floor, t floor.Touched, now time.Time, cause uint64) {
+	if t.All {
+		k.all(f, now, cause)
+		return
+	}
+	for _, ro := range t.Jobs {
+		t.Seams = append(t.Seams, f.SeamsOf(ro)...)
+		t.Cartridges = append(t.Cartridges, nozzlesAt(f, ro)...)
+	}
+	if t.Zone != "" {
+		t.Seams = append(t.Seams, seamsIn(f, t.Zone)...)
+		t.Cartridges = append(t.Cartridges, f.Cartridges()...)
+	}
+	slices.Sort(t.Seams)
+	for _, s := range slices.Compact(t.Seams) {
+		k.seam(f, s, now, cause)
+	}
+	slices.Sort(t.Cartridges)
+	for _, c := range slices.Compact(t.Cartridges) {
+		k.cartridge(f, c, now, cause)
 	}
 }
 
 // all looks at every clock of the floor again.
 func (k *Keeper) all(f *floor.Floor, now time.Time, cause uint64) {
-	k.zones = map[floor.ZoneID]*cure.Keeper[string]{}
-	k.watched, k.alone = map[string]*watch{}, map[string]*watch{}
+	k.drop()
 	for _, s := range f.Seams() {
-		k.seam(f, s, cause)
+		k.seam(f, s, now, cause)
 	}
 	for _, c := range f.Cartridges() {
 		k.cartridge(f, c, now, cause)
 	}
 }
 
-// seamsIn lists the seams with clocks in a zone, or in no one zone.
-func (k *Keeper) seamsIn(f *floor.Floor, z floor.ZoneID) []floor.SeamID {
+// seamsIn lists the seams with clocks that a zone's past counts for.
+func seamsIn(f *floor.Floor, z floor.ZoneID) []floor.SeamID {
 	var out []floor.SeamID
 	for _, id := range f.Seams() {
-		s := f.Seam(id)
-		if s.Bead == nil {
+		if f.Seam(id).Bead == nil {
 			continue
 		}
-		for _, r := range f.SeamClocks(id) {
-			if r.Zone == z || r.Zone == "" || r.Alone.After(r.Clock.From) {
-				out = append(out, id)
-				break
-			}
+		if slices.ContainsFunc(f.SeamClocks(id), func(r floor.Running) bool {
+			return r.Zone == z || r.Zone == "" || r.Alone.After(r.Clock.From)
+		}) {
+			out = append(out, id)
 		}
 	}
 	return out
 }
 
-// seam brings the clocks of a seam up to date.
-func (k *Keeper) seam(f *floor.Floor, id floor.SeamID, cause uint64) {
-	k.forget(k.bySeam[id])
-	delete(k.bySeam, id)
-	for _, r := range f.SeamClocks(id) {
-		w := k.begin(f, r, cause)
-		k.bySeam[id] = append(k.bySeam[id], w.key)
-	}
-}
-
-// cartridge brings the clock of the nozzle on a cartridge up to date.
-func (k *Keeper) cartridge(f *floor.Floor, id floor.CartridgeID, now time.Time, cause uint64) {
-	k.forget(k.byCart[id])
-	delete(k.byCart, id)
-	if r, ok := f.NozzleClock(id, now); ok {
-		w := k.begin(f, r, cause)
-		k.byCart[id] = append(k.byCart[id], w.key)
-	}
-}
-
-func (k *Keeper) forget(keys []string) {
-	for _, key := range keys {
-		if w, ok := k.watched[key]; ok && w.zone != "" {
-			k.zones[w.zone].Cancel(key)
+// nozzlesAt lists the cartridges whose nozzle was last used on a job's car:
+// where no terminal tells, the nozzle is where the car is.
+func nozzlesAt(f *floor.Floor, ro floor.RO) []floor.CartridgeID {
+	var out []floor.CartridgeID
+	for _, id := range f.Cartridges() {
+		if c := f.Cartridge(id); c.Flowed() && c.LastFlow.Job == ro {
+			out = append(out, id)
 		}
-		delete(k.watched, key)
-		delete(k.alone, key)
 	}
+	return out
 }
 
-// begin watches a clock. One that was announced is only looked at again.
-func (k *Keeper) begin(f *floor.Floor, r floor.Running, cause uint64) *watch {
-	w := &watch{Running: r, key: keyOf(r.ID)}
-	k.watched[w.key] = w
-	if r.Said != 0 {
-		k.doubt[w.key] = cause
-		return w
-	}
-	k.alone[w.key] = w
-	k.settle(f, w)
-	return w
-}
-
-// settle moves a clock into its zone's heap once it runs in one zone alone.
-func (k *Keeper) settle(f *floor.Floor, w *watch) {
-	course := f.ZoneCourse(w.Zone)
-	if course == nil || w.Alone.After(w.Clock.From) {
-		return
-	}
-	z := k.zones[w.Zone]
-	if z == nil {
-		z = cure.NewKeeper[string](course)
-		k.zones[w.Zone] = z
-	}
-	if err := z.Begin(w.key, w.Clock.Law, side(w.Clock.Kind), w.Clock.From, w.Clock.Target(side(w.Clock.Kind))); err != nil {
-		return // it stays alone and is judged by itself
-	}
-	w.zone = w.Zone
-	delete(k.alone, w.key)
-}
-
-func side(kind cure.Kind) cure.Side {
-	if kind == cure.Expiry {
-		return cure.Hot
-	}
-	return cure.Cold
-}
-
-// keyOf names a clock as the heaps and the journal do.
-func keyOf(id floor.ClockID) string {
-	thing := string(id.Seam)
-	if id.Nozzle != "" {
-		thing = "nozzle." + string(id.Nozzle)
-	}
-	return strings.ReplaceAll(fmt.Sprintf("%s.%s.%s.%d", thing, floor.Word(id.Clock), id.Coat, id.Began), "/", ".")
-}
-
-// collect lists the clocks that are due at a moment, and the next moment at
-// which one may be.
-func (k *Keeper) collect(now time.Time) (due []*watch, next time.Time) {
+// collect notes the clocks that are due at a moment and returns the next
+// moment at which one may be.
+func (k *Keeper) collect(now time.Time) (next time.Time) {
 	sooner := func(t time.Time) {
+		t = ceil(t)
 		if t.After(now) && (next.IsZero() || t.Before(next)) {
 			next = t
+		}
+	}
+	for _, key := range sortedKeys(k.alone) {
+		if t := k.lookAlone(k.alone[key], now); !t.IsZero() {
+			sooner(t)
 		}
 	}
 	for _, z := range sortedKeys(k.zones) {
 		for _, fallen := range k.zones[z].Advance(now).Fallen {
 			if w, ok := k.watched[fallen.ID]; ok {
-				due = append(due, w)
+				w.ended, k.due[w.key] = fallen.At, w
 			}
 		}
 		if f, ok := k.zones[z].NextDue(now); ok {
 			sooner(f.At)
 		}
 	}
-	for _, key := range sortedKeys(k.alone) {
-		w := k.alone[key]
-		v := cure.Judge(w.Path, w.Clock, now)
-		if v.Reached == cure.Yes {
-			due = append(due, w)
-			continue
-		}
-		sooner(dueOf(w.Clock.Kind, v))
-	}
-	return due, next
+	return next
 }
 
-func dueOf(kind cure.Kind, v cure.Verdict) time.Time {
-	if kind == cure.Expiry {
-		return v.DueHot
+// lookAlone judges a clock by itself and moves it into its zone's heap when
+// it has settled. It returns when the clock will be due by itself; zero: not,
+// or the heap will tell.
+func (k *Keeper) lookAlone(w *watch, now time.Time) time.Time {
+	v := cure.Judge(w.Path, w.Clock, now)
+	if v.Reached == cure.Yes {
+		w.ended, k.due[w.key] = dueOf(w.Clock.Kind, v), w
+		delete(k.alone, w.key)
+		return time.Time{}
 	}
-	return v.DueCold
+	if k.settle(k.desk.Floor, w, now) {
+		return time.Time{}
+	}
+	return dueOf(w.Clock.Kind, v)
+}
+
+// weigh drops the doubts about announcements that still hold.
+func (k *Keeper) weigh(now time.Time) {
+	for key := range k.doubt {
+		w, ok := k.watched[key]
+		if !ok || cure.Judge(w.Path, w.Clock, now).Reached == cure.Yes {
+			delete(k.doubt, key)
+		}
+	}
+}
+
+// inOrder lists the clocks that are due, by the moment they ended.
+func (k *Keeper) inOrder() []*watch {
+	out := make([]*watch, 0, len(k.due))
+	for _, w := range k.due {
+		out = append(out, w)
+	}
+	slices.SortFunc(out, func(a, b *watch) int {
+		return cmp.Or(a.ended.Compare(b.ended), cmp.Compare(a.key, b.key))
+	})
+	return out
 }
 
 func sortedKeys[K ~string, V any](m map[K]V) []K {
@@ -252,23 +232,3 @@ func sortedKeys[K ~string, V any](m map[K]V) []K {
 	slices.Sort(keys)
 	return keys
 }
-
-// find gives the clock as the floor has it at this sequence.
-func find(f *floor.Floor, id floor.ClockID, carts []floor.CartridgeID, now time.Time) (floor.Running, bool) {
-	if id.Nozzle == "" {
-		for _, r := range f.SeamClocks(id.Seam) {
-			if r.ID == id {
-				return r, true
-			}
-		}
-		return floor.Running{}, false
-	}
-	for _, c := range carts {
-		if r, ok := f.NozzleClock(c, now); ok && r.ID == id {
-			return r, true
-		}
-	}
-	return floor.Running{}, false
-}
-
-func opened(kind floorv1.Clock) bool { return floor.KindOf(kind) == cure.Ready }

@@ -49,7 +49,7 @@ func (s *Server) Record(ctx context.Context, req *curesv1.RecordRequest) (*cures
 		return nil, err
 	}
 	p := probe{reading.GetZoneId(), reading.GetProbeId()}
-	if seq, stands := s.thin.stands(p, h.Occurred, reading.GetTempC()); stands {
+	if seq, stands := s.thin.stands(p, h.Occurred, reading.GetTempC()); stands && !s.stored(c.Stamp.GetCommandId()) {
 		return &curesv1.RecordResponse{Thinned: true, Receipt: &floorv1.Receipt{Sequence: seq, Occurred: timestamppb.New(h.Occurred)}}, nil
 	}
 	r, err := s.desk.Record(ctx, c, Decide)
@@ -60,6 +60,13 @@ func (s *Server) Record(ctx context.Context, req *curesv1.RecordRequest) (*cures
 		s.thin.keep(p, h.Occurred, reading.GetTempC(), r.GetSequence())
 	}
 	return &curesv1.RecordResponse{Receipt: r}, nil
+}
+
+// stored reports whether a command has taken effect: told again, it is
+// answered with its own receipt.
+func (s *Server) stored(commandID string) (ok bool) {
+	s.desk.Writer.View(func(uint64) { _, ok = s.desk.Floor.Taken(commandID) })
+	return ok
 }
 
 // TakeReadings stores a trace of one zone, thinned. Each reading's command id
@@ -78,9 +85,9 @@ func (s *Server) TakeReadings(ctx context.Context, req *curesv1.TakeReadingsRequ
 			resp.Thinned++
 			continue
 		}
-		r, err := s.desk.Record(ctx, floor.Command{Stamp: traceStamp(req, at, s.desk.Clock.Now()), Body: &curesv1.ReadingTaken{
+		r, err := s.desk.Record(ctx, floor.Command{Stamp: traceStamp(req, at), Body: &curesv1.ReadingTaken{
 			ZoneId: req.GetZoneId(), ProbeId: req.GetProbeId(), TempC: sm.GetTempC(), RhPercent: sm.RhPercent, SurfaceC: sm.SurfaceC,
-		}}, Decide)
+		}}, decideAt(at))
 		if err != nil {
 			return nil, err
 		}
@@ -115,11 +122,21 @@ func checkTrace(req *curesv1.TakeReadingsRequest, now time.Time) error {
 	return nil
 }
 
-func traceStamp(req *curesv1.TakeReadingsRequest, at, now time.Time) *floorv1.Stamp {
+// decideAt decides on a reading of a trace: it stands at its own moment,
+// however long it waited for its turn to be recorded.
+func decideAt(at time.Time) record.Decide {
+	return func(f *floor.Floor, c floor.Command, now time.Time) (floor.Event, error) {
+		received := whole(f, now)
+		c.Stamp.Age.Length = durationpb.New(max(0, received.Sub(at)))
+		return Decide(f, c, received)
+	}
+}
+
+func traceStamp(req *curesv1.TakeReadingsRequest, at time.Time) *floorv1.Stamp {
 	st := proto.CloneOf(req.GetStamp())
 	sum := sha256.Sum256(fmt.Appendf(nil, "%s|%s|%s|%d", st.GetCommandId(), req.GetZoneId(), req.GetProbeId(), at.UnixNano()))
 	st.CommandId = "reading-" + hex.EncodeToString(sum[:16])
-	st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, Length: durationpb.New(now.Sub(at))}
+	st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED}
 	return st
 }
 

@@ -103,7 +103,7 @@ func (c *seamCheck) nozzle(cart *Cartridge, p *Product) {
 	if cart == nil || p == nil || !cart.Flowed() || l.nozzle != "" && l.nozzle != cart.Nozzle {
 		return
 	}
-	r, ok := c.a.fl.gelClock(c.a.book, cart, l.begun)
+	r, ok := c.a.fl.gelClock(c.a.book, cart)
 	if !ok {
 		return
 	}

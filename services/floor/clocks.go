@@ -138,7 +138,7 @@ func (fl *Floor) Gel(id CartridgeID, at time.Time) (ClockState, bool) {
 	if !ok {
 		return ClockState{}, false
 	}
-	r, ok := fl.gelClock(fl.book, c, at)
+	r, ok := fl.gelClock(fl.book, c)
 	if !ok {
 		return ClockState{}, false
 	}
@@ -148,13 +148,13 @@ func (fl *Floor) Gel(id CartridgeID, at time.Time) (ClockState, bool) {
 	return r.judge(at), true
 }
 
-// gelClock makes the gel clock of the nozzle on a cartridge, as it runs at a
-// moment.
-func (fl *Floor) gelClock(b *book, c *Cartridge, at time.Time) (runningClock, bool) {
+// gelClock makes the gel clock of the nozzle on a cartridge, under the
+// product's revision that it began under.
+func (fl *Floor) gelClock(b *book, c *Cartridge) (runningClock, bool) {
 	if !c.Flowed() {
 		return runningClock{}, false
 	}
-	p := fl.productAt(b, c.Product, at)
+	p := fl.productAt(b, c.Product, c.LastFlow.At)
 	if p == nil {
 		return runningClock{}, false
 	}
@@ -222,12 +222,12 @@ func (fl *Floor) SeamClocks(id SeamID) []Running {
 
 // NozzleClock gives the gel clock of the nozzle on a cartridge for the
 // keeper.
-func (fl *Floor) NozzleClock(id CartridgeID, at time.Time) (Running, bool) {
+func (fl *Floor) NozzleClock(id CartridgeID, _ time.Time) (Running, bool) {
 	c, ok := fl.cartridges[id]
 	if !ok {
 		return Running{}, false
 	}
-	r, ok := fl.gelClock(fl.book, c, at)
+	r, ok := fl.gelClock(fl.book, c)
 	if !ok {
 		return Running{}, false
 	}
@@ -249,12 +249,19 @@ func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
 		moves = w.moves(s.Panel)
 	}
 	parts := fl.heat(fl.stretches(moves), s)
-	last := parts[len(parts)-1]
-	if len(last.zones) != 1 || len(last.fixed) > 0 {
+	n := len(parts) - 1
+	last := parts[n]
+	if !last.alone() {
 		return "", time.Time{}
+	}
+	for ; n > 0 && parts[n-1].alone() && parts[n-1].zones[0] == last.zones[0]; n-- {
+		last = parts[n-1]
 	}
 	return last.zones[0], last.from
 }
+
+// alone reports whether a stretch has the air of one zone only.
+func (p stretch) alone() bool { return len(p.zones) == 1 && len(p.fixed) == 0 }
 
 // ZoneCourse gives a zone's course; nil when the zone is unknown. The course
 // belongs to the floor and must only be asked.

@@ -39,6 +39,16 @@ func (fl *Floor) permit(ev *Event) {
 // Permit gives a booth's running permit, or nil.
 func (fl *Floor) Permit(b BoothID) *Permit { return fl.permits[b] }
 
+// Permits lists the running permits by booth, also one of a booth that is no
+// longer defined.
+func (fl *Floor) Permits() []*Permit {
+	var out []*Permit
+	for _, b := range sortedKeys(fl.permits) {
+		out = append(out, fl.permits[b])
+	}
+	return out
+}
+
 // Booth gives a booth, or nil.
 func (fl *Floor) Booth(b BoothID) *Booth { return fl.booths[b] }
 

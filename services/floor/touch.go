@@ -30,7 +30,7 @@ func (fl *Floor) Touches(seq uint64) Touched {
 		return Touched{All: true}
 	case *curesv1.ReadingTaken:
 		z := fl.zones[ZoneID(b.GetZoneId())]
-		if z != nil && (z.jumped || z.last.After(z.marks[seq])) {
+		if z != nil && (z.jumped || z.loosened || z.last.After(z.marks[seq])) {
 			return Touched{Zone: z.ID}
 		}
 		return Touched{}

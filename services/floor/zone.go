@@ -19,6 +19,7 @@ type zoneOf struct {
 	instants  map[int64]bool
 	last      time.Time
 	jumped    bool // the newest reading was implausible
+	loosened  bool // the newest reading lies beyond the limits, further than the growing cone had gone
 }
 
 // humid is a humidity with its air temperature.
@@ -121,7 +122,7 @@ func (fl *Floor) unread(e *curesv1.ReadingTaken, seq uint64) error {
 
 // refresh notes the newest reading and whether it was implausible.
 func (z *zoneOf) refresh() {
-	z.last, z.jumped = time.Time{}, false
+	z.last, z.jumped, z.loosened = time.Time{}, false, false
 	v, ok := z.course.Hindsight().(cure.View)
 	if !ok {
 		return
@@ -130,7 +131,7 @@ func (z *zoneOf) refresh() {
 	if !ok {
 		return
 	}
-	z.last = r.At
+	z.last, z.loosened = r.At, !z.course.Zone().Limits.Holds(v.Edges(r.At))
 	for _, f := range z.course.Findings(r.At, r.At) {
 		z.jumped = z.jumped || f.Kind == cure.ImplausibleJump
 	}

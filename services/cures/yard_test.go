@@ -1,0 +1,314 @@
+package cures_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"go.uber.org/goleak"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/anypb"
+	"google.golang.org/protobuf/types/known/durationpb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/calc/cure"
+	"seamwright/services/clock"
+	"seamwright/services/cures"
+	"seamwright/services/floor"
+	"seamwright/services/journal"
+	"seamwright/services/record"
+	"seamwright/services/record/recordtest"
+)
+
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+
+// tb is what a test and a property have in common.
+type tb interface {
+	Helper()
+	Fatalf(string, ...any)
+	Errorf(string, ...any)
+}
+
+// yard is a shop in driven time whose keeper announces.
+type yard struct {
+	*record.Desk
+	t     tb
+	time  *clock.Driven
+	drive *clock.Drive
+	told  int
+	name  string
+}
+
+// newYard opens an empty shop on a journal; steps makes the actor that keeps
+// its clocks.
+func newYard(t tb, j journal.Journal, steps func(*record.Desk) clock.Actor) *yard {
+	f, c := floor.New(), clock.NewDriven(recordtest.Monday)
+	y := &yard{Desk: &record.Desk{Writer: journal.NewWriter(j, f), Floor: f, Clock: c}, t: t, time: c, name: "told"}
+	y.drive = clock.NewDrive(c, j, y.Writer)
+	y.drive.Add("keeper", steps(y.Desk))
+	return y
+}
+
+func steady(d *record.Desk) clock.Actor { return cures.NewKeeper(d) }
+
+type tell struct {
+	body     proto.Message
+	terminal string
+	age      time.Duration
+	kind     floorv1.AgeKind // of an age above 0; measured if not said
+	role     floorv1.Role
+}
+
+// tell records a fact and returns its number.
+func (y *yard) tell(body proto.Message) uint64 { return y.say(tell{body: body}) }
+
+func (y *yard) ago(age time.Duration, body proto.Message) uint64 {
+	return y.say(tell{body: body, age: age})
+}
+
+func (y *yard) say(w tell) uint64 {
+	y.t.Helper()
+	seq, err := y.try(w)
+	if err != nil {
+		y.t.Fatalf("%T: %v", w.body, err)
+	}
+	return seq
+}
+
+func (y *yard) try(w tell) (uint64, error) {
+	y.told++
+	st := &floorv1.Stamp{
+		CommandId: fmt.Sprintf("%s-%06d", y.name, y.told), Actor: "Tamsin Orrable", Role: floorv1.Role_ROLE_TECHNICIAN, Terminal: "desk",
+		Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE},
+	}
+	if w.terminal != "" {
+		st.Terminal = w.terminal
+	}
+	if w.role != 0 {
+		st.Role = w.role
+	}
+	if w.age > 0 {
+		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, Length: durationpb.New(w.age)}
+		if w.kind != 0 {
+			st.Age.Kind = w.kind
+		}
+	}
+	r, err := y.Record(y.ctx(), floor.Command{Stamp: st, Body: w.body},
+		func(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error) { return f.Decide(c, at) })
+	return r.GetSequence(), err
+}
+
+// until lets time pass up to minutes after the beginning.
+func (y *yard) until(minutes float64) {
+	y.t.Helper()
+	to := recordtest.Monday.Add(time.Duration(minutes * float64(time.Minute))).Truncate(time.Millisecond)
+	if err := y.drive.AdvanceTo(y.ctx(), to); err != nil {
+		y.t.Fatalf("to minute %g: %v", minutes, err)
+	}
+}
+
+func (y *yard) rest() {
+	y.t.Helper()
+	if err := y.drive.Settle(y.ctx()); err != nil {
+		y.t.Fatalf("%v", err)
+	}
+}
+
+func (y *yard) read(zone string, c float64) uint64 {
+	y.t.Helper()
+	return y.tell(&curesv1.ReadingTaken{ZoneId: zone, ProbeId: "p-" + zone, TempC: c})
+}
+
+// steadily reads a zone every two minutes up to a moment.
+func (y *yard) steadily(zone string, c, minutes float64) {
+	y.t.Helper()
+	begun := y.time.Now().Sub(recordtest.Monday).Minutes()
+	for m := begun; m <= minutes; m += 2 {
+		y.until(m)
+		y.read(zone, c)
+		y.rest()
+	}
+	y.until(minutes)
+}
+
+// furnish gives the shop two bays, a booth's room, a product, and a job with
+// seams on a car.
+func (y *yard) furnish() {
+	y.t.Helper()
+	for _, z := range []string{"bay-1", "bay-2", "room"} {
+		y.tell(zoneOf(z))
+	}
+	y.tell(recordtest.Levelling())
+	y.tell(&materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 60})
+	y.cartridge("C1", "N1")
+	y.job("2207", "rd-l", "rd-r", "floor")
+	y.tell(&boothv1.BoothDefined{BoothId: "booth-1", ZoneId: "room", FirstCoatMin: 20, ProcessMin: 60})
+}
+
+func zoneOf(id string) *curesv1.ZoneDefined {
+	z := &curesv1.ZoneDefined{
+		ZoneId: id, LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: id != "room",
+		StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute),
+	}
+	if z.Works {
+		z.Terminals = []string{id + "-tablet"}
+	}
+	return z
+}
+
+func (y *yard) cartridge(id, nozzle string) {
+	y.t.Helper()
+	y.tell(&materialsv1.CartridgeOpened{CartridgeId: id, LotId: "L1"})
+	y.tell(&materialsv1.CartridgeEqualised{CartridgeId: id, VolumeMl: proto.Float64(1)})
+	y.tell(&materialsv1.NozzleFitted{CartridgeId: id, NozzleId: nozzle, Kind: "round"})
+}
+
+// job opens a job whose car has stood in the first bay for hours; the seam
+// called floor is left exposed.
+func (y *yard) job(ro string, seams ...string) {
+	y.t.Helper()
+	y.tell(&jobsv1.JobOpened{Ro: ro, Vehicle: "blue hatchback", Coats: []floorv1.Coat{floorv1.Coat_COAT_WATERBORNE}})
+	y.ago(3*time.Hour, &jobsv1.CarMoved{Ro: ro, ZoneId: "bay-1"})
+	for _, s := range seams {
+		sv := &jobsv1.SeamSurveyed{
+			SeamId: ro + "/" + s, Panel: "panel-" + s, Place: "roof ditch", Side: s, LengthMm: 1400,
+			Orientation: floorv1.Orientation_ORIENTATION_LEVEL, Finish: floorv1.Finish_FINISH_COATED,
+			Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER, Reference: &floorv1.Reference{},
+		}
+		if s == "floor" {
+			sv.Finish = floorv1.Finish_FINISH_EXPOSED
+		}
+		y.tell(sv)
+	}
+}
+
+func bead(seam string) *jobsv1.BeadLaid {
+	return &jobsv1.BeadLaid{
+		SeamId: seam, CartridgeId: "C1", NozzleId: "N1", Layer: floorv1.Layer_LAYER_BEAD,
+		Lasted: durationpb.New(time.Minute), VolumeMl: proto.Float64(1),
+	}
+}
+
+// lay lays a bead at a bay's tablet.
+func (y *yard) lay(seam, bay string) uint64 {
+	y.t.Helper()
+	return y.say(tell{body: bead(seam), terminal: bay + "-tablet"})
+}
+
+func (y *yard) withdraw(seq uint64) {
+	y.t.Helper()
+	y.tell(&jobsv1.FactWithdrawn{Sequence: seq, Why: "told in error"})
+}
+
+func (y *yard) correct(seq uint64, body proto.Message) {
+	y.t.Helper()
+	b, err := anypb.New(body)
+	if err != nil {
+		y.t.Fatalf("%v", err)
+	}
+	y.tell(&jobsv1.FactCorrected{Sequence: seq, Body: b, Why: "told wrongly"})
+}
+
+// said lists what the keeper told, in the journal's order: the moment in
+// minutes, what happened, to what.
+func (y *yard) said() []string {
+	var out []string
+	y.Writer.View(func(seq uint64) {
+		for n := uint64(1); n <= seq; n++ {
+			ev, _, _ := y.Floor.Event(n)
+			if line := announcementLine(ev); line != "" {
+				out = append(out, line)
+			}
+		}
+	})
+	return out
+}
+
+func announcementLine(ev floor.Event) string {
+	at := func(t time.Time) float64 { return t.Sub(recordtest.Monday).Minutes() }
+	switch b := ev.Body.(type) {
+	case *curesv1.WindowOpened:
+		return fmt.Sprintf("%.1f %s %s opened", at(b.GetDue().AsTime()), b.GetSeamId(), floor.Word(b.GetClock()))
+	case *curesv1.WindowClosed:
+		return fmt.Sprintf("%.1f %s%s %s closed", at(b.GetDue().AsTime()), b.GetSeamId(), b.GetNozzleId(), floor.Word(b.GetClock()))
+	case *curesv1.WindowRetracted:
+		return fmt.Sprintf("%.1f %s%s %s back by %d", at(ev.Received), b.GetSeamId(), b.GetNozzleId(), floor.Word(b.GetClock()), b.GetCause())
+	}
+	return ""
+}
+
+// about keeps the lines that hold a word.
+func about(lines []string, word string) []string {
+	var out []string
+	for _, l := range lines {
+		if strings.Contains(l, word) {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// plain compares what was announced with what the floor answers about each
+// clock by itself at this moment, and asks that each end stands once.
+func (y *yard) plain() {
+	y.t.Helper()
+	y.Writer.View(func(uint64) {
+		now := y.time.Now()
+		check := func(name string, c floor.ClockState) {
+			if (c.Reached == cure.Yes) != (c.Announced != 0) {
+				y.t.Errorf("at minute %.3f %s %s is %s (cold %.3f, hot %.3f of %.0f s, due %s/%s) and announced by event %d",
+					now.Sub(recordtest.Monday).Minutes(), name, floor.Word(c.ClockID.Clock), c.Reached, c.AgeColdS, c.AgeHotS, c.NeededS, c.DueHot, c.DueCold, c.Announced)
+			}
+		}
+		for _, s := range y.Floor.Seams() {
+			for _, c := range y.Floor.Clocks(s, now) {
+				check(string(s), c)
+			}
+		}
+		for _, id := range y.Floor.Cartridges() {
+			if c, ok := y.Floor.Gel(id, now); ok {
+				check(string(id), c)
+			}
+		}
+		y.once()
+	})
+}
+
+// once asks that no clock ended twice without having been taken back, none
+// before it began, and none later than it was heard.
+func (y *yard) once() {
+	y.t.Helper()
+	running := map[string]uint64{}
+	by := map[uint64]string{}
+	for n := uint64(1); n <= y.Floor.Seq(); n++ {
+		ev, _, _ := y.Floor.Event(n)
+		var key string
+		var due time.Time
+		switch b := ev.Body.(type) {
+		case *curesv1.WindowOpened:
+			key, due = fmt.Sprint(b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan()), b.GetDue().AsTime()
+		case *curesv1.WindowClosed:
+			key, due = fmt.Sprint(b.GetSeamId(), b.GetNozzleId(), b.GetClock(), b.GetCoat(), b.GetBegan()), b.GetDue().AsTime()
+		case *curesv1.WindowRetracted:
+			delete(running, by[b.GetAnnounced()])
+			if by[b.GetAnnounced()] == "" {
+				y.t.Errorf("event %d takes back %d, which announced nothing", n, b.GetAnnounced())
+			}
+			continue
+		default:
+			continue
+		}
+		if first, ok := running[key]; ok {
+			y.t.Errorf("event %d ends %s a second time, after %d", n, key, first)
+		}
+		if due.After(ev.Received) || ev.Occurred.After(ev.Received) {
+			y.t.Errorf("event %d is due %s, heard %s", n, due, ev.Received)
+		}
+		running[key], by[n] = n, key
+	}
+}
