@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -10,8 +11,9 @@ import (
 
 // order puts the words before the flags, so that flags may stand anywhere,
 // and joins each flag to its value, so that a value may begin with a minus.
-// A flag that no command has is refused here, since its value could not be
-// told from a word.
+// A word may too if it is a number: those stand behind a "--", which ends the
+// flags. A flag that no command has is refused here, since its value could
+// not be told from a word.
 func order(args []string, root *kong.Node) ([]string, error) {
 	switches := make(map[string]bool) // by name: takes no value
 	collect(root, switches)
@@ -39,13 +41,22 @@ func order(args []string, root *kong.Node) ([]string, error) {
 				arg += "=" + args[i]
 			}
 			flags = append(flags, arg)
-		case len(arg) > 1 && arg[0] == '-':
+		case len(arg) > 1 && arg[0] == '-' && !negative(arg):
 			flags = append(flags, arg)
 		default:
 			words = append(words, arg)
 		}
 	}
-	return append(words, flags...), nil
+	first := slices.IndexFunc(words, negative)
+	if first < 0 {
+		return append(words, flags...), nil
+	}
+	return slices.Concat(words[:first], flags, []string{"--"}, words[first:]), nil
+}
+
+// negative reports whether a word begins like a number below 0.
+func negative(word string) bool {
+	return len(word) > 1 && word[0] == '-' && (word[1] == '.' || word[1] >= '0' && word[1] <= '9')
 }
 
 func collect(n *kong.Node, switches map[string]bool) {

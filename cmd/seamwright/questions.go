@@ -32,33 +32,3 @@ type specCmd struct {
 }
 
 func (c specCmd) Run(o console.Out) error { return console.Spec(c).Run(o) }
-
-type vinCmd struct {
-	Number string `arg:"" optional:"" placeholder:"VIN" help:"The number as it was read."`
-}
-
-func (c vinCmd) Run(o console.Out) error { return console.VIN(c).Run(o) }
-
-type fitCmd struct {
-	Points     string `arg:"" optional:"" placeholder:"POINTS.csv" help:"Times (CSV): stage, temp_c, minutes."`
-	ReferenceC string `name:"reference-temp-c" default:"21" placeholder:"°C" help:"Temperature that times are told at."`
-}
-
-func (c fitCmd) Run(o console.Out) error { return console.Fit(c).Run(o) }
-
-type colourCmd struct {
-	A string `arg:"" optional:"" placeholder:"L,a,b" help:"A colour in CIE L*a*b* under D65."`
-	B string `arg:"" optional:"" placeholder:"L,a,b" help:"Another."`
-}
-
-func (c colourCmd) Run(o console.Out) error { return console.Colour(c).Run(o) }
-
-type beadCmd struct {
-	Profile  string `placeholder:"PROFILE" help:"round, ribbon, step, ripple, brushed, levelled or fillet."`
-	WidthMM  string `name:"width-mm" placeholder:"MM" help:"Width; of a fillet one leg."`
-	HeightMM string `name:"height-mm" placeholder:"MM" help:"Height; of a fillet the other leg."`
-	LengthMM string `name:"length-mm" placeholder:"MM" help:"Length of the seam."`
-	PitchMM  string `name:"pitch-mm" placeholder:"MM" help:"Of a ripple: from crest to crest."`
-}
-
-func (c beadCmd) Run(o console.Out) error { return console.Bead(c).Run(o) }

@@ -1,11 +1,15 @@
 package console
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 
 	"seamwright/services/calc/cure"
+	"seamwright/services/calc/quantity"
+	"seamwright/services/fault"
 	"seamwright/services/intake"
 )
 
@@ -16,24 +20,35 @@ type Fit struct {
 }
 
 type fitAnswer struct {
-	Energy    float64            `json:"activation_energy_kj_mol"`
-	Low       *float64           `json:"activation_energy_low_kj_mol"` // 95 % band; null with no degree of freedom
-	High      *float64           `json:"activation_energy_high_kj_mol"`
-	Reference map[string]float64 `json:"reference_minutes"` // by stage
+	Energy     float64            `json:"activation_energy_kj_mol"`
+	Low        *float64           `json:"activation_energy_low_kj_mol"` // 95 % band; null with no degree of freedom
+	High       *float64           `json:"activation_energy_high_kj_mol"`
+	Freedom    int                `json:"degrees_of_freedom"`
+	ReferenceC float64            `json:"reference_temp_c"`
+	Reference  map[string]float64 `json:"reference_minutes"` // by stage
+	Notes      []string           `json:"notes"`
 }
 
 func (a fitAnswer) Lines() []string {
-	out := []string{fmt.Sprintf("activation energy  %.2f kJ/mol", a.Energy), "95 % band          unknown: no degree of freedom is left"}
-	if a.Low != nil {
-		out[1] = fmt.Sprintf("95 %% band          %.2f to %.2f kJ/mol", *a.Low, *a.High)
+	out := []string{
+		"activation energy  " + quantity.Round(a.Energy, 2) + " kJ/mol",
+		"95 % band          unknown: no degree of freedom is left",
 	}
+	if a.Low != nil {
+		out[1] = fmt.Sprintf("95 %% band          %s to %s kJ/mol, degrees of freedom: %d", quantity.Round(*a.Low, 2), quantity.Round(*a.High, 2), a.Freedom)
+	}
+	at := strconv.FormatFloat(a.ReferenceC, 'f', -1, 64)
 	for _, s := range slices.Sorted(maps.Keys(a.Reference)) {
-		out = append(out, fmt.Sprintf("%-18s %.2f min at the reference temperature", s, a.Reference[s]))
+		out = append(out, fmt.Sprintf("%-18s %s min at %s °C", s, quantity.Round(a.Reference[s], 2), at))
+	}
+	for _, n := range a.Notes {
+		out = append(out, "note               "+n)
 	}
 	return out
 }
 
-// Run answers.
+// Run answers. A fit that no cure can have (package cure, Fit.Law) is refused
+// here as it is in a product file.
 func (q Fit) Run(o Out) error {
 	points, err := readFile("POINTS", q.Points, intake.ReadPoints)
 	if err != nil {
@@ -48,13 +63,32 @@ func (q Fit) Run(o Out) error {
 		in[i] = cure.Point{Stage: string(p.Stage), TempC: p.TempC, Minutes: p.Minutes}
 	}
 	f, err := cure.FitPoints(in, ref)
-	if err != nil {
-		return err
+	if err == nil {
+		_, err = f.Law()
 	}
-	a := fitAnswer{Energy: f.EnergyJ / kJ, Reference: f.RefMinutes}
+	if err != nil {
+		return inFile(q.Points, err)
+	}
+	a := fitAnswer{Energy: f.EnergyJ / kJ, Freedom: f.DoF, ReferenceC: ref, Reference: f.RefMinutes, Notes: []string{}}
 	if f.DoF > 0 {
 		low, high := f.LowJ/kJ, f.HighJ/kJ
 		a.Low, a.High = &low, &high
+	} else {
+		a.Notes = append(a.Notes, "nothing tells how good the fit is; measure one more time at another temperature")
+	}
+	for _, s := range f.Stages() {
+		if !slices.Contains(intake.Stages(), intake.Stage(s)) {
+			a.Notes = append(a.Notes, s+" is no stage of a product file")
+		}
 	}
 	return o.put(a)
+}
+
+// inFile puts the file's name before an error about its points as a whole.
+func inFile(path string, err error) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(e.Fields) != 1 || e.Fields[0].Path != "points" {
+		return err
+	}
+	return fault.Bad(path+" points", e.Fields[0].Value, e.Fields[0].Limit)
 }

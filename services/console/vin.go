@@ -1,6 +1,8 @@
 package console
 
 import (
+	"fmt"
+	"slices"
 	"strconv"
 
 	"seamwright/services/calc/vin"
@@ -14,7 +16,8 @@ type vinAnswer struct {
 	CheckDigit  *string  `json:"check_digit"` // what position 9 should be; null: not computable
 	ModelYear   *int     `json:"model_year"`  // null: position 10 names none
 	Reasons     []string `json:"reasons"`
-	Suggestions []string `json:"suggestions"`
+	Suggestions []string `json:"suggestions"` // likeliest first
+	Likely      []string `json:"likely"`      // those of them that are one usual slip away
 
 	number string
 }
@@ -33,8 +36,11 @@ func (a vinAnswer) Lines() []string {
 	for _, r := range a.Reasons {
 		out = append(out, "because      "+r)
 	}
-	for _, s := range a.Suggestions {
+	for _, s := range a.Likely {
 		out = append(out, "perhaps      "+s)
+	}
+	if more := len(a.Suggestions) - len(a.Likely); more > 0 {
+		out = append(out, fmt.Sprintf("or else      %d numbers with one other character; --json lists them, reading the plate again is better", more))
 	}
 	return out
 }
@@ -45,7 +51,10 @@ func (q VIN) Run(o Out) error {
 		return missing("VIN", "the number as it was read")
 	}
 	r := vin.Check(q.Number)
-	a := vinAnswer{Valid: r.Valid, Reasons: list(r.Reasons), Suggestions: list(r.Suggestions), number: show(r.VIN)}
+	a := vinAnswer{
+		Valid: r.Valid, Reasons: list(r.Reasons), Likely: list(r.Suggestions),
+		Suggestions: list(slices.Concat(r.Suggestions, r.Others)), number: show(r.VIN),
+	}
 	if r.CheckDigit != "" {
 		a.CheckDigit = &r.CheckDigit
 	}
