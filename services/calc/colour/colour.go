@@ -69,14 +69,22 @@ func Parse(field, text string) (Lab, error) {
 		v[i], ok = x+0, err == nil && decimal.MatchString(p) // -0 becomes 0
 	}
 	if !ok {
-		shown := strconv.Quote(text)
-		if shown == `"`+text+`"` && text != "" {
-			shown = text
-		}
-		return Lab{}, fault.Bad(field, shown, "three numbers L,a,b like 94,-0.8,2.1, or sRGB like #e8e6df")
+		return Lab{}, fault.Bad(field, oneLine(text), "three numbers L,a,b like 94,-0.8,2.1, or sRGB like #e8e6df")
 	}
 	c := Lab{v[0], v[1], v[2]}
 	return c, c.Check(field)
+}
+
+// oneLine makes a typed value fit for one line of an error.
+func oneLine(text string) string {
+	const most = 60
+	if r := []rune(text); len(r) > most {
+		text = string(r[:most]) + "..."
+	}
+	if q := strconv.Quote(text); text == "" || q != `"`+text+`"` {
+		return q
+	}
+	return text
 }
 
 // whiteX and the others are the white point D65 of the 2 degree observer (ASTM E308).

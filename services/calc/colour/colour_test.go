@@ -146,10 +146,10 @@ func TestParse(t *testing.T) {
 	}
 	for _, text := range []string{
 		"", "50", "50,1", "50,1,2,3", "50,,2", "50;1;2", "L,a,b", "NaN,0,0", "50,Inf,0", "50,0x1,0", "1e400,0,0",
-		"-1,0,0", "100.01,0,0", "50,200.1,0", "50,0,-201", "#12345", "#1234567", "#12345g", "\x00,1,2",
+		"-1,0,0", "100.01,0,0", "50,200.1,0", "50,0,-201", "#12345", "#1234567", "#12345g", "\x00,1,2", strings.Repeat("9,", 500),
 	} {
 		got, err := Parse("colour", text)
-		if err == nil || fault.KindOf(err) != fault.Invalid || strings.ContainsAny(err.Error(), "\n\x00") {
+		if err == nil || fault.KindOf(err) != fault.Invalid || strings.ContainsAny(err.Error(), "\n\x00") || len(err.Error()) > 200 {
 			t.Errorf("%q: %v %v", text, got, err)
 		}
 	}
