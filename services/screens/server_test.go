@@ -33,7 +33,7 @@ func visitor(cookies ...*http.Cookie) func(*testing.T, *http.Request) (*http.Res
 }
 
 func named() []*http.Cookie {
-	return []*http.Cookie{{Name: actorCookie, Value: "M.+Okafor"}, {Name: terminalCookie, Value: "bay-2"}}
+	return []*http.Cookie{{Name: actorCookie, Value: "T.+Orrable"}, {Name: terminalCookie, Value: "bay-2"}}
 }
 
 func get(t *testing.T, site *httptest.Server, path string, want int, cookies ...*http.Cookie) string {
@@ -158,7 +158,7 @@ func TestPickName(t *testing.T) {
 			t.Fatalf("%d cookies set, want 1", len(resp.Cookies()))
 		}
 		k := resp.Cookies()[0]
-		if k.Name != actorCookie || k.Value != "T.+Brandt" || k.SameSite != http.SameSiteStrictMode || !k.HttpOnly {
+		if k.Name != actorCookie || k.Value != "J.+Quillbeck" || k.SameSite != http.SameSiteStrictMode || !k.HttpOnly {
 			t.Errorf("cookie %v: want the name, SameSite=Strict and HttpOnly", k)
 		}
 	}
