@@ -1,10 +1,12 @@
 package app_test
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
 	"net"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
@@ -206,6 +208,52 @@ func TestHealthFollowsTheShop(t *testing.T) {
 	}
 }
 
+func TestTheScreensShowTheShop(t *testing.T) {
+	a := start(t, app.Options{Screens: "127.0.0.1:0"})
+	if _, err := jobsOf(t, a.Dial).Record(t.Context(), opened("open-0001", "2207")); err != nil {
+		t.Fatal(err)
+	}
+	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}}
+	for path, want := range map[string]string{"/board": "2207", "/": "board"} {
+		r, err := client.Get("http://" + a.Addr().Screens + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(r.Body)
+		if cerr := r.Body.Close(); err != nil || cerr != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(b), want) {
+			t.Errorf("%s: status %d, %v, %d bytes without %q", path, r.StatusCode, err, len(b), want)
+		}
+	}
+	r, err := client.Get("http://" + a.Addr().Screens + "/booth/none")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Body.Close(); err != nil || r.StatusCode != http.StatusNotFound {
+		t.Errorf("an unknown booth: status %d, %v", r.StatusCode, err)
+	}
+}
+
+// Open streams must not hold up the end.
+func TestStopEndsOpenStreams(t *testing.T) {
+	a := start(t, app.Options{Screens: "127.0.0.1:0"})
+	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}}
+	r, err := client.Get("http://" + a.Addr().Screens + "/events?page=board&viewer=test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	begun := time.Now()
+	if err := a.Stop(); err != nil {
+		t.Error(err)
+	}
+	if took := time.Since(begun); took > 2*time.Second {
+		t.Errorf("Stop took %s with an open stream", took)
+	}
+	if _, err := io.Copy(io.Discard, r.Body); err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
+		t.Errorf("the stream ended with %v", err)
+	}
+}
+
 func TestDrivenTimeMovesOnlyWhenMoved(t *testing.T) {
 	d := clock.NewDriven(monday)
 	a := start(t, app.Options{Clock: d})
@@ -228,9 +276,8 @@ func TestDrivenTimeMovesOnlyWhenMoved(t *testing.T) {
 
 func TestOptionsThatDoNotGoTogetherAreRefused(t *testing.T) {
 	for name, o := range map[string]app.Options{
-		"shop name":              {Shop: "Body Shop"},
-		"bus without a folder":   {Bus: "127.0.0.1:0"},
-		"screens without source": {Screens: "127.0.0.1:0"},
+		"shop name":            {Shop: "Body Shop"},
+		"bus without a folder": {Bus: "127.0.0.1:0"},
 	} {
 		if _, err := app.New(o); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%s: %v, want an invalid fault", name, err)

@@ -36,8 +36,13 @@ type Options struct {
 	// nobody in particular, so that everybody is who they say.
 	People *access.Shop
 
-	// Source makes what feeds the screens, once the services run.
+	// Source makes what feeds the screens, once the services run; nil: Feed,
+	// the shop's own floor.
 	Source func(*App) (screens.Source, error)
+
+	// Speed is how many seconds of a driven clock pass in one of a viewer's,
+	// for the countdowns on the screens; 0 counts as 1.
+	Speed float64
 
 	Log *slog.Logger // nil: slog.Default
 }
@@ -61,6 +66,9 @@ func (o Options) withDefaults() Options {
 	if o.Holder == "" {
 		o.Holder = "gate-" + rand.Text()[:8]
 	}
+	if o.Source == nil {
+		o.Source = Feed
+	}
 	if o.Log == nil {
 		o.Log = slog.Default()
 	}
@@ -73,9 +81,6 @@ func (o Options) check() error {
 	}
 	if o.Bus != "" && o.Dir == "" {
 		return fault.Bad("bus address", o.Bus, "none for a shop in memory, which has no bus; name a folder")
-	}
-	if o.Screens != "" && o.Source == nil {
-		return fault.Bad("screens address", o.Screens, "none without a source that feeds the screens")
 	}
 	return nil
 }

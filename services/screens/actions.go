@@ -16,6 +16,7 @@ import (
 // value may be beyond its form is the Source's to say.
 var (
 	bayKinds = map[Kind][]string{
+		DoPlan:          {"product", "profile", "technique", "nozzle", "width_mm", "height_mm", "volume_ml"},
 		DoPrep:          {"substrate", "surface_temp_c", "cleaner"},
 		DoCoat:          {"coat", "product"},
 		DoOpenCartridge: {"lot", "cartridge", "product"},

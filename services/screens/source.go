@@ -35,6 +35,7 @@ type Kind string
 
 // What is done at a bay. The fields that each takes stand in actions.go.
 const (
+	DoPlan          Kind = "plan"           // SeamPlanned: as the rules propose, or as picked
 	DoPrep          Kind = "prep"           // SurfacePrepped
 	DoCoat          Kind = "coat"           // CoatApplied
 	DoOpenCartridge Kind = "open-cartridge" // CartridgeOpened

@@ -43,6 +43,22 @@ func (v *view) plan() *day {
 	return d
 }
 
+// slotStep: loads begin on it, so that a lane does not tremble with every
+// reading.
+const slotStep = 5 * time.Minute
+
+// layingTime is how long a bay is given for each seam that a load still
+// lacks, one after the other. Common practice, no source.
+const layingTime = 10 * time.Minute
+
+// upTo is the first moment on a step not before t.
+func upTo(t time.Time, step time.Duration) time.Time {
+	if m := t.Truncate(step); m.Before(t) {
+		return m.Add(step)
+	}
+	return t
+}
+
 func (v *view) layOut(before *day) *day {
 	d := &day{slots: map[floor.LoadID]slot{}, lanes: map[floor.BoothID][]slot{}}
 	for _, id := range v.f.Booths() {
@@ -54,7 +70,7 @@ func (v *view) layOut(before *day) *day {
 		for _, next := range v.f.NextLoads(id) {
 			l := v.f.Load(next)
 			setup := b.Setups[[2]string{gun, l.Colour}]
-			start := latest(free.Add(setup), l.Start, v.ready(l), v.before(l, before))
+			start := upTo(latest(free.Add(setup), l.Start, v.ready(l), v.before(l, before)), slotStep)
 			start, ok := fitHours(b, start, v.f.Process(l))
 			if !ok {
 				continue
@@ -134,11 +150,18 @@ func (v *view) coatOf(l *floor.Load) spec.Coat {
 	return v.firstCoat(l.RO)
 }
 
-// ready is when time alone, and laying at once what is not laid, would make
-// a load ready at the cold bound; zero: at once, or nobody can tell.
+// ready is when time alone, and laying one after the other what is not laid,
+// would make a load ready at the cold bound; zero: at once, or nobody can
+// tell.
 func (v *view) ready(l *floor.Load) time.Time {
 	var out time.Time
 	seams, _ := v.f.LoadSeams(l)
+	work := v.now
+	for _, s := range seams {
+		if !s.Coated() && !s.Complete() {
+			work = work.Add(layingTime)
+		}
+	}
 	for _, s := range seams {
 		switch {
 		case s.Coated():
@@ -148,7 +171,7 @@ func (v *view) ready(l *floor.Load) time.Time {
 			}
 		default:
 			if wait, ok := v.wait(s); ok {
-				out = latest(out, v.now.Add(wait))
+				out = latest(out, work.Add(wait))
 			}
 		}
 	}

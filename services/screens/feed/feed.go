@@ -21,12 +21,12 @@ import (
 
 // Options of a feed.
 type Options struct {
-	Shop   string              // the name over every screen
-	Desk   *record.Desk        // reads the floor
-	Conn   *grpc.ClientConn    // posts to the shop's services; the caller closes it
-	People *access.Shop        // nil: everybody is who they say, and no PIN is right
-	Zone   *time.Location      // the shop's time zone; nil: the machine's
-	Speed  func() float64      // of simulated time, for the screens' own clocks; nil: 1
+	Shop   string           // the name over every screen
+	Desk   *record.Desk     // reads the floor
+	Conn   *grpc.ClientConn // posts to the shop's services; the caller closes it
+	People *access.Shop     // nil: everybody is who they say, and no PIN is right
+	Zone   *time.Location   // the shop's time zone; nil: the machine's
+	Speed  float64          // of simulated time, for the screens' own clocks; 0: 1
 }
 
 // Source feeds the screens of one shop; see [screens.Source].
@@ -80,10 +80,7 @@ func (s *Source) look(ctx context.Context, atLeast uint64, fn func(v *view) erro
 // picture says how far the view can be trusted: while the journal is sound
 // and followed it is live, else as old as the last moment at which it was.
 func (s *Source) picture(f *floor.Floor, now time.Time, health error) screens.Picture {
-	p := screens.Picture{Shop: s.opt.Shop, Now: now, Speed: 1, Seq: f.Seq(), Live: health == nil}
-	if s.opt.Speed != nil {
-		p.Speed = s.opt.Speed()
-	}
+	p := screens.Picture{Shop: s.opt.Shop, Now: now, Speed: cmp.Or(s.opt.Speed, 1), Seq: f.Seq(), Live: health == nil}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if health == nil {
@@ -99,15 +96,17 @@ func (s *Source) picture(f *floor.Floor, now time.Time, health error) screens.Pi
 }
 
 // People is the short list to pick a name from.
-func (s *Source) People(context.Context) ([]screens.Person, error) {
+func (s *Source) People(context.Context) ([]screens.Person, error) { return s.people(), nil }
+
+func (s *Source) people() []screens.Person {
 	if s.opt.People == nil {
-		return nil, nil
+		return nil
 	}
 	var out []screens.Person
 	for _, p := range s.opt.People.People() {
 		out = append(out, screens.Person{Name: p.Name, Role: string(p.Role)})
 	}
-	return out, nil
+	return out
 }
 
 // Booths lists the booths by identifier.

@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"slices"
 	"sync"
 
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
@@ -8,15 +9,16 @@ import (
 	"seamwright/services/floor"
 )
 
-// index follows the journal for two things that the floor does not keep: at
-// which terminal a cartridge was last in hand, and which facts were water
-// tests. It is no state of the shop, only a way to find events again: whether
+// index follows the journal for what the floor does not keep: at which
+// terminal a cartridge was last in hand, and which facts were water tests and
+// inspections. It is no state of the shop, only a way to find events again: whether
 // they still count is asked of the floor.
 type index struct {
 	mu    *sync.Mutex
 	upTo  uint64
 	hand  map[floor.CartridgeID]inHand
 	tests map[floor.SeamID][]uint64
+	looks map[floor.SeamID][]uint64 // inspections
 }
 
 // inHand is where and by which event a cartridge was last handled.
@@ -26,7 +28,7 @@ type inHand struct {
 }
 
 func newIndex() index {
-	return index{mu: &sync.Mutex{}, hand: map[floor.CartridgeID]inHand{}, tests: map[floor.SeamID][]uint64{}}
+	return index{mu: &sync.Mutex{}, hand: map[floor.CartridgeID]inHand{}, tests: map[floor.SeamID][]uint64{}, looks: map[floor.SeamID][]uint64{}}
 }
 
 // follow takes in the events that came since.
@@ -43,6 +45,9 @@ func (x *index) follow(f *floor.Floor) {
 		case *jobsv1.WaterTested:
 			id := floor.SeamID(b.GetSeamId())
 			x.tests[id] = append(x.tests[id], ev.Seq)
+		case *jobsv1.SeamInspected:
+			id := floor.SeamID(b.GetSeamId())
+			x.looks[id] = append(x.looks[id], ev.Seq)
 		case *materialsv1.NozzleRemoved:
 			if n := f.Nozzle(floor.NozzleID(b.GetNozzleId())); n != nil {
 				x.hand[n.Cartridge] = inHand{ev.Terminal, ev.Seq}
@@ -81,4 +86,13 @@ func (x *index) tested(f *floor.Floor, s *floor.Seam) bool {
 		}
 	}
 	return false
+}
+
+// inspections are the events that inspected a seam, the newest first.
+func (x *index) inspections(id floor.SeamID) []uint64 {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	out := slices.Clone(x.looks[id])
+	slices.Reverse(out)
+	return out
 }

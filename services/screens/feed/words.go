@@ -40,10 +40,10 @@ func (v *view) by(t time.Time) string { return v.at(upToMinute(t)) }
 
 // upToMinute is the first whole minute not before a moment.
 func upToMinute(t time.Time) time.Time {
-	if m := t.Truncate(time.Minute); !t.IsZero() && m.Before(t) {
-		return m.Add(time.Minute)
+	if t.IsZero() {
+		return t
 	}
-	return t
+	return upTo(t, time.Minute)
 }
 
 func midnight(t time.Time) time.Time {

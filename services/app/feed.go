@@ -1,0 +1,24 @@
+package app
+
+import (
+	"time"
+
+	"seamwright/services/screens"
+	"seamwright/services/screens/feed"
+)
+
+// Feed is what feeds the screens of a running shop: its floor to read, its
+// services to post to. It is the usual Options.Source.
+func Feed(a *App) (screens.Source, error) {
+	conn, err := a.Dial()
+	if err != nil {
+		return nil, err
+	}
+	a.running.Go(func() {
+		<-a.ctx.Done()
+		_ = conn.Close()
+	})
+	return feed.New(feed.Options{
+		Shop: a.opt.Shop, Desk: a.desk, Conn: conn, People: a.people, Zone: time.Local, Speed: a.opt.Speed,
+	}), nil
+}

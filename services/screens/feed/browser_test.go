@@ -1,0 +1,85 @@
+package feed_test
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+// chromium finds the browser. Without one a browser test is skipped and says
+// so; where CI is set, a machine that was meant to have it, it fails.
+func chromium(t *testing.T) string {
+	t.Helper()
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	if os.Getenv("CI") != "" {
+		t.Fatal("no Chromium on this machine although CI is set: install the package chromium")
+	}
+	t.Skip("BROWSER TEST NOT RUN: no Chromium on this machine; install the package chromium to run it")
+	return ""
+}
+
+// browse starts one browser with a fresh profile and one tab of the given
+// size in CSS pixels.
+func browse(t *testing.T, width, height int64) context.Context {
+	t.Helper()
+	opts := append(
+		chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true),
+		chromedp.UserDataDir(t.TempDir()),
+	)
+	ctx, cancel := context.WithTimeout(context.Background(), 120*time.Second)
+	t.Cleanup(cancel)
+	ctx, stop := chromedp.NewExecAllocator(ctx, opts...)
+	t.Cleanup(stop)
+	ctx, shut := chromedp.NewContext(ctx)
+	t.Cleanup(shut)
+	do(t, ctx, chromedp.EmulateViewport(width, height))
+	return ctx
+}
+
+func do(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	must(t, chromedp.Do(ctx, steps...))
+}
+
+// signIn picks a terminal and a name at the screen.
+func signIn(t *testing.T, ctx context.Context, origin, terminal, name string) {
+	t.Helper()
+	do(t, ctx, chromedp.Navigate(origin+"/terminal"))
+	for path, body := range map[string]string{"/terminal": "terminal=" + terminal, "/who": "name=" + name} {
+		script := `fetch("` + path + `", {method: "POST", redirect: "manual", headers: {"Content-Type": "application/x-www-form-urlencoded"}, body: "` + body + `"}).then(() => true)`
+		if _, err := chromedp.Run(ctx, chromedp.Evaluate[bool](script, chromedp.EvalAwaitPromise)); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// await polls until a condition holds in the page.
+func await(t *testing.T, ctx context.Context, condition string) {
+	t.Helper()
+	_, err := chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingInterval(50*time.Millisecond), chromedp.WithPollingTimeout(20*time.Second)))
+	if err != nil {
+		t.Fatalf("waiting for %s: %v", condition, err)
+	}
+}
+
+// shoot writes a picture of a page.
+func shoot(t *testing.T, ctx context.Context, file, url string) {
+	t.Helper()
+	do(t, ctx, chromedp.Navigate(url))
+	await(t, ctx, `performance.now() > 2600 && document.fonts.status === "loaded"`)
+	png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+	must(t, err)
+	must(t, os.MkdirAll(filepath.Dir(file), 0o755))
+	must(t, os.WriteFile(file, png, 0o644))
+}
