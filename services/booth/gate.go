@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -32,7 +33,8 @@ type Options struct {
 	HearFor time.Duration // how long a bay's terminal may be silent; 0: the floor's default
 	Health  func() error  // more that must be sound beside journal and fold; nil: nothing
 	// Quiet leaves out beats while no permit runs, for driven time in which
-	// nobody listens second by second.
+	// nobody listens second by second; while nobody watches at all the gate's
+	// state is not even worked out until somebody asks.
 	Quiet bool
 }
 
@@ -46,6 +48,8 @@ const actor = "booth-gate"
 type Gate struct {
 	desk *record.Desk
 	opt  Options
+
+	watchers atomic.Int64 // streams of beats that are open
 
 	mu     sync.Mutex
 	heard  map[string]time.Time
@@ -101,7 +105,8 @@ func (g *Gate) live() floor.Live {
 func (g *Gate) Step(ctx context.Context, now time.Time) (time.Time, error) {
 	live := g.live()
 	var failed error
-	for _, p := range g.running() {
+	running := g.running()
+	for _, p := range running {
 		failed = errors.Join(failed, g.keep(ctx, p, live))
 	}
 	if failed == nil {
@@ -109,11 +114,26 @@ func (g *Gate) Step(ctx context.Context, now time.Time) (time.Time, error) {
 		g.begun = true
 		g.mu.Unlock()
 	}
+	if failed == nil && len(running) == 0 && g.unwatched() {
+		return time.Time{}, nil
+	}
 	left := g.beat(live)
 	if failed == nil && !left && g.opt.Quiet {
 		return time.Time{}, nil
 	}
 	return now.Add(g.opt.Beat), failed
+}
+
+// unwatched reports whether a quiet gate has nobody to beat for. What it
+// showed last is forgotten: the next watcher waits for a state of the present.
+func (g *Gate) unwatched() bool {
+	if !g.opt.Quiet || g.watchers.Load() > 0 {
+		return false
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	clear(g.states)
+	return true
 }
 
 // running lists the permits that run and forgets what was lost by others.

@@ -130,6 +130,8 @@ func (s *Server) WatchGate(req *boothv1.WatchGateRequest, stream grpc.ServerStre
 	if !known {
 		return fault.Missing("booth", req.GetBoothId(), "define it first")
 	}
+	s.gate.watchers.Add(1)
+	defer s.gate.watchers.Add(-1)
 	sent := uint64(0)
 	for {
 		state, moved := s.gate.latest(b)
