@@ -12,7 +12,6 @@ import (
 	"seamwright/services/app"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
-	"seamwright/services/screens"
 )
 
 // Up opens a real shop in a folder and keeps it open until the context ends.
@@ -21,9 +20,6 @@ type Up struct {
 	Shop               string
 	GRPC, Screens, Bus string // addresses
 	Log                *slog.Logger
-
-	// Source makes what feeds the screens; without it there are none.
-	Source func(*app.App) (screens.Source, error)
 }
 
 type upAnswer struct {
@@ -65,11 +61,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if err := q.furnish(&a); err != nil {
 		return err
 	}
-	opt := app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Bus: q.Bus, Source: q.Source, Log: q.Log}
-	if q.Source != nil {
-		opt.Screens = q.Screens
-	}
-	shop, err := app.New(opt)
+	shop, err := app.New(app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, Log: q.Log})
 	if err != nil {
 		return err
 	}
