@@ -74,10 +74,14 @@ func (a *assessor) judge(ps []placed) []Finding {
 	return out
 }
 
-// recheck judges the facts that stand behind the given ones again.
+// recheck judges the facts that stand behind the given ones again, and those
+// that lean on them whenever they happened.
 func (a *assessor) recheck(ps []placed) {
 	seen := map[uint64]bool{a.ev.Seq: true}
-	var later []uint64
+	later := a.leaning(ps)
+	for _, seq := range later {
+		seen[seq] = true
+	}
 	for _, p := range ps {
 		for _, f := range a.book.of(p.k) {
 			if !seen[f.seq] && compareFacts(f, p.f) > 0 && reconsidered(f) {

@@ -211,7 +211,7 @@ func (c *seamCheck) air() (marginK, rh *float64) {
 	}
 	surface := l.surfaceC
 	if surface == nil {
-		lo := z.course.Hindsight().Edges(l.begun).Lo
+		lo := c.panel(z).Lo
 		if h.surfaceC != nil {
 			lo = *h.surfaceC
 		}
@@ -238,6 +238,26 @@ func (c *seamCheck) temperature(p *Product) {
 	}
 }
 
+// panel is the set that the panel lay in when laying began: that of its
+// zone's air, and while it settles there that of the zone it came from as
+// well. Where it was before anybody said is not guessed at here: a query is
+// for what is known.
+func (c *seamCheck) panel(z *zoneOf) cure.Set {
+	at := c.f.lay.begun
+	set := z.course.Hindsight().Edges(at)
+	moves := c.a.fl.foldWhere(c.a.book, c.s.Job).moves(c.s.Panel)
+	for i := 1; i < len(moves); i++ {
+		from, to := c.a.fl.zones[moves[i-1].zone], c.a.fl.zones[moves[i].zone]
+		if from == nil || to == nil || from == to || moves[i].early.After(at) || !at.Before(moves[i].late.Add(to.course.Zone().Settling)) {
+			continue
+		}
+		if seen := from.course.Hindsight(); seen.Fresh(at) {
+			set = set.Hull(seen.Edges(at))
+		}
+	}
+	return set
+}
+
 // surface is the set that the panel's temperature lay in when laying began;
 // false while nothing was read.
 func (c *seamCheck) surface() (cure.Set, bool) {
@@ -249,11 +269,12 @@ func (c *seamCheck) surface() (cure.Set, bool) {
 	if len(zones) == 0 || c.a.fl.zones[zones[0]] == nil {
 		return cure.Set{}, false
 	}
-	seen := c.a.fl.zones[zones[0]].course.Hindsight()
+	z := c.a.fl.zones[zones[0]]
+	seen := z.course.Hindsight()
 	if _, known := seen.Nominal(l.begun); !known || !seen.Fresh(l.begun) {
 		return cure.Set{}, false
 	}
-	return seen.Edges(l.begun), true
+	return c.panel(z), true
 }
 
 // clock makes a clock of the bead as it was before the fact.
