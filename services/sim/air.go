@@ -1,0 +1,157 @@
+package sim
+
+import (
+	"math"
+	"time"
+)
+
+// step is how finely the account steps through time.
+const step = 10 * time.Second
+
+// deadBandC is added to the error of every probe's reading, handErrorC to
+// that of a reading taken by hand, both as the shop's contract says.
+const (
+	deadBandC  = 0.2
+	handErrorC = 1.0
+)
+
+// span is a set of temperatures in °C.
+type span struct{ lo, hi float64 }
+
+func (s span) hull(o span) span      { return span{math.Min(s.lo, o.lo), math.Max(s.hi, o.hi)} }
+func (s span) meet(o span) span      { return span{math.Max(s.lo, o.lo), math.Min(s.hi, o.hi)} }
+func (s span) empty() bool           { return s.lo > s.hi }
+func (s span) wider(by float64) span { return span{s.lo - by, s.hi + by} }
+func (s span) cut(bounds span) span  { return s.meet(bounds) }
+func around(c, half float64) span    { return span{c - half, c + half} }
+
+// told is one reading as it was told to the shop.
+type told struct {
+	at   time.Time
+	read span // right within its error
+	set  span // what the air's set was at that instant
+	jump bool // it lay outside what the air can do
+	c    float64
+	rh   float64 // relative humidity in per cent; 0: not told
+}
+
+// air is the account's own knowledge of one zone: the set that its
+// temperature lies in, by the rule of the shop's contract, stepped through.
+type air struct {
+	zone     string
+	limits   span
+	errorC   float64 // half-width right at a reading
+	drift    float64 // K per minute
+	stale    time.Duration
+	settling time.Duration
+	works    bool // a bay that a car of unknown whereabouts may be in
+
+	from    time.Time // first step
+	settled []span    // one set a step, up to the last reading
+	told    []told
+	rates   map[*law]*sums
+}
+
+// sums are running totals of one law's rates over the settled steps.
+type sums struct{ cold, hot []float64 }
+
+func newAir(zone string, from time.Time) *air {
+	return &air{zone: zone, from: from, rates: map[*law]*sums{}}
+}
+
+// read takes in a reading at a moment and reports whether it jumped further
+// than the air can, and whether it lies outside the zone's limits.
+func (a *air) read(at time.Time, c, extra, rh float64) (jump, outside bool) {
+	r := told{at: at, read: around(c, a.errorC+extra), c: c, rh: rh}
+	outside = r.read.hi < a.limits.lo || r.read.lo > a.limits.hi
+	grown := a.limits.hull(r.read)
+	if n := len(a.told); n > 0 {
+		last := a.told[n-1]
+		grown = last.set.wider(a.drift * at.Sub(last.at).Minutes()).cut(a.limits.hull(last.set).hull(r.read))
+	}
+	r.set = grown.meet(r.read)
+	if r.set.empty() {
+		r.set, r.jump = grown.hull(r.read), true
+	}
+	a.fill(r)
+	a.told = append(a.told, r)
+	return r.jump, outside
+}
+
+// fill settles the steps between the last reading and a new one.
+func (a *air) fill(next told) {
+	for {
+		mid := a.from.Add(time.Duration(len(a.settled))*step + step/2)
+		if !mid.Before(next.at) {
+			return
+		}
+		a.settled = append(a.settled, a.between(mid, next))
+	}
+}
+
+// between is the set at a moment before a reading, when both neighbours are
+// known.
+func (a *air) between(at time.Time, next told) span {
+	if len(a.told) == 0 {
+		return a.limits
+	}
+	last := a.told[len(a.told)-1]
+	bounds := a.limits.hull(last.set).hull(next.set)
+	fore := last.set.wider(a.drift * at.Sub(last.at).Minutes())
+	if next.jump {
+		return fore.hull(next.read.wider(a.drift * next.at.Sub(at).Minutes())).cut(bounds)
+	}
+	return fore.meet(next.set.wider(a.drift * next.at.Sub(at).Minutes())).cut(bounds)
+}
+
+// withdraw takes the reading of a moment out and settles everything again.
+func (a *air) withdraw(at time.Time) {
+	old := a.told
+	a.told, a.settled, a.rates = nil, nil, map[*law]*sums{}
+	for _, r := range old {
+		if !r.at.Equal(at) {
+			a.read(r.at, r.c, (r.read.hi-r.read.lo)/2-a.errorC, r.rh)
+		}
+	}
+}
+
+// last is the newest reading; false before the first.
+func (a *air) last() (told, bool) {
+	if len(a.told) == 0 {
+		return told{}, false
+	}
+	return a.told[len(a.told)-1], true
+}
+
+// fresh reports whether the newest reading is young enough for the gate.
+func (a *air) fresh(at time.Time) bool {
+	r, ok := a.last()
+	return ok && at.Sub(r.at) <= a.stale
+}
+
+// edges is the set at a moment, from what is known now.
+func (a *air) edges(at time.Time) span {
+	r, ok := a.last()
+	if !ok {
+		return a.limits
+	}
+	if at.Before(r.at) {
+		i := int(at.Sub(a.from) / step)
+		if i >= 0 && i < len(a.settled) {
+			return a.settled[i]
+		}
+		return a.limits
+	}
+	return r.set.wider(a.drift * at.Sub(r.at).Minutes()).cut(a.limits.hull(r.set))
+}
+
+// humidity is that of the newest reading at a moment that told it, if it was
+// taken within the zone's stale time.
+func (a *air) humidity(at time.Time) (c, rh float64, ok bool) {
+	for i := len(a.told) - 1; i >= 0; i-- {
+		if r := a.told[i]; !r.at.After(at) && r.rh > 0 {
+			return r.c, r.rh, at.Sub(r.at) <= a.stale
+		}
+	}
+	return 0, 0, false
+}

@@ -1,0 +1,184 @@
+package sim
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+)
+
+// doubt is how near to a limit, as a part of it, the account does not say on
+// which side the shop must be: its steps are coarser than the shop's sums.
+const doubt = 0.02
+
+// hearFor is how long a bay's terminal may be silent.
+const hearFor = 5 * time.Minute
+
+// verdict is what is due when leave is asked for.
+type verdict struct {
+	holds []hold
+	sure  bool // no limit is near
+}
+
+func (v verdict) clear() bool { return v.sure && len(v.holds) == 0 }
+
+// lists reports whether a reason is among the holds.
+func (v verdict) lists(name string) bool {
+	return slices.ContainsFunc(v.holds, func(h hold) bool { return h.name == name })
+}
+
+// expect says what is due if leave to spray a load were asked for now.
+func (s *sim) expect(l *load, untouched bool) verdict {
+	v := &verdict{sure: true}
+	b := l.booth
+	end := s.now.Add(l.first)
+	add := func(name, subject string) { v.holds = append(v.holds, hold{name, subject}) }
+	if l.sprayed {
+		add("load-sprayed", "load/"+l.id)
+	}
+	if l.job.delivered {
+		add("job-ended", "job/"+l.job.ro)
+	}
+	if b.fault != "" {
+		add("booth-faulted", "booth/"+b.id)
+	}
+	switch {
+	case b.loaded != nil && b.loaded != l,
+		b.loaded == nil && b.phase != boothv1.Phase_PHASE_IDLE && b.phase != boothv1.Phase_PHASE_PREPARING && b.phase != boothv1.Phase_PHASE_UNSPECIFIED:
+		add("booth-busy", "booth/"+b.id)
+	}
+	if !b.openFor(s.now, end) {
+		add("booth-closed", "booth/"+b.id)
+	}
+	if b.permit != nil && !b.permit.ended {
+		add("permit-running", "booth/"+b.id)
+	}
+	s.airHolds(s.airs[b.zone], v)
+	for _, m := range l.covers() {
+		s.seamHolds(l, m, end, v)
+	}
+	if t := l.job.tablet; t != "" && !untouched {
+		silent := s.now.Sub(s.heard[t])
+		if silent > hearFor {
+			add("terminal-silent", "terminal/"+t)
+		}
+		if silent > hearFor-10*time.Second && silent < hearFor+10*time.Second {
+			v.sure = false
+		}
+	}
+	slices.SortFunc(v.holds, func(x, y hold) int { return cmp.Or(cmp.Compare(x.name, y.name), cmp.Compare(x.subject, y.subject)) })
+	v.holds = slices.Compact(v.holds)
+	return *v
+}
+
+// openFor reports whether the booth may be used all the time between two
+// moments.
+func (b *booth) openFor(from, to time.Time) bool {
+	for _, o := range b.def.GetOpen() {
+		if !from.Before(o.GetFrom().AsTime()) && !to.After(o.GetTo().AsTime()) {
+			return true
+		}
+	}
+	return len(b.def.GetOpen()) == 0
+}
+
+// covers are the seams that a load's first coat goes over: those it names and
+// every other coated one on the same panels that bears no coat yet.
+func (l *load) covers() []*seam {
+	panels := map[string]bool{}
+	for _, m := range l.seams {
+		panels[m.def.GetPanel()] = true
+	}
+	var out []*seam
+	for _, m := range l.job.seams {
+		if !m.exposed() && (slices.Contains(l.seams, m) || panels[m.def.GetPanel()] && !m.coated) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// airHolds: readings must be fresh and plausible.
+func (s *sim) airHolds(z *air, v *verdict) {
+	r, ok := z.last()
+	subject := "zone/" + z.zone
+	switch {
+	case !ok:
+		v.holds = append(v.holds, hold{"no-reading", subject})
+	case !z.fresh(s.now):
+		v.holds = append(v.holds, hold{"reading-stale", subject})
+	case r.jump:
+		v.holds = append(v.holds, hold{"reading-implausible", subject})
+	}
+}
+
+// seamHolds: laid with all layers, nothing that stops, its window surely open
+// and surely not closed up to the end of the first coat.
+func (s *sim) seamHolds(l *load, m *seam, end time.Time, v *verdict) {
+	add := func(name string) { v.holds = append(v.holds, hold{name, m.subject()}) }
+	if s.acc.openOf(m.subject(), stop) > 0 {
+		add("open-stop")
+	}
+	switch {
+	case m.coated:
+		return
+	case m.bead == nil:
+		add("not-laid")
+		return
+	case !m.bead.complete():
+		add("layer-missing")
+		return
+	}
+	for _, z := range m.job.course.zones(s.now) {
+		s.airHolds(z, v)
+	}
+	coat := l.coat
+	if coat == floorv1.Coat_COAT_UNSPECIFIED {
+		coat = m.job.coat()
+	}
+	opens, needed, ok := m.bead.age(floorv1.Clock_CLOCK_COAT_OPENS, coat, s.now)
+	closes, within, ok2 := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, s.now)
+	if !ok || !ok2 {
+		add("coat-unknown")
+		return
+	}
+	tol := m.bead.product.tol
+	if needed > 0 {
+		if opens.cold < needed*(1+tol) {
+			add("coat-not-open")
+		}
+		v.unsure(opens.cold, needed*(1+tol))
+	}
+	limit := within * (1 - tol)
+	known, _, _ := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, s.lastReading(m))
+	until, _, _ := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, end)
+	switch {
+	case known.hot >= limit:
+		add("coat-closed")
+	case closes.hot >= limit || until.hot >= limit:
+		add("coat-may-close")
+	}
+	v.unsure(known.hot, limit)
+	v.unsure(until.hot, limit)
+}
+
+// unsure notes that a value lies too near to its limit to say.
+func (v *verdict) unsure(x, limit float64) {
+	if x > limit*(1-doubt) && x < limit*(1+doubt) {
+		v.sure = false
+	}
+}
+
+// lastReading is the moment up to which all zones that a seam is in have
+// been read.
+func (s *sim) lastReading(m *seam) time.Time {
+	at := s.now
+	for _, z := range m.job.course.zones(s.now) {
+		if r, ok := z.last(); ok && r.at.Before(at) {
+			at = r.at
+		}
+	}
+	return at
+}

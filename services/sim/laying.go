@@ -1,0 +1,297 @@
+package sim
+
+import (
+	"math"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+)
+
+// tech is a technician with the bay and the terminal that are theirs.
+type tech struct {
+	person
+	zone, terminal string
+	busy           bool
+}
+
+// techZone gives a bay its technician.
+func (s *sim) techZone(b *curesv1.ZoneDefined) {
+	if !b.GetWorks() || len(b.GetTerminals()) == 0 || s.techs[b.GetZoneId()] != nil {
+		return
+	}
+	who := technicians[len(s.techs)%len(technicians)]
+	s.techs[b.GetZoneId()] = &tech{person: who, zone: b.GetZoneId(), terminal: b.GetTerminals()[0]}
+}
+
+// take waits for the technician to be free with that much of the shift left.
+func (s *sim) take(p *proc, t *tech, need time.Duration) {
+	for {
+		p.until(nextHours(s.now, need, shiftBegins, shiftEnds))
+		if !t.busy && inHours(s.now, need, shiftBegins, shiftEnds) {
+			t.busy = true
+			return
+		}
+		p.wait(2 * time.Minute)
+	}
+}
+
+// pass is one layer to be laid on one seam.
+type pass struct {
+	seam   *seam
+	bed    bool
+	ml     float64
+	lasted time.Duration
+	gap    time.Duration // before it
+}
+
+// telling is how a laying is told.
+type telling struct {
+	age  age
+	also []due // what the mishap brings beside what the account finds by itself
+}
+
+// lay lays one layer and tells it.
+func (s *sim) lay(p *proc, t *tech, c *cartridge, w pass, how telling) *bead {
+	p.wait(w.gap)
+	begun := s.now
+	p.wait(w.lasted)
+	ended := s.now
+	p.wait(how.age.length)
+	body := &jobsv1.BeadLaid{
+		SeamId: w.seam.id, CartridgeId: c.id, NozzleId: c.nozzle, Layer: layerOf(w.bed),
+		VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+	}
+	late := ended
+	if how.age.kind == floorv1.AgeKind_AGE_KIND_CLAIMED {
+		late = s.now
+	}
+	found := append(s.layDue(t, c, w, begun, begun.Add(late.Sub(ended))), how.also...)
+	found = append(found, c.draw(w.ml)...)
+	seq := s.tell(t.person, t.terminal, how.age, body, found...)
+	return s.laid(t, c, w, seq, begun, ended, late)
+}
+
+// layRun lays several layers in one go and tells them as one fact.
+func (s *sim) layRun(p *proc, t *tech, c *cartridge, passes []pass) {
+	type span struct{ begun, ended time.Time }
+	var spans []span
+	for _, w := range passes {
+		p.wait(w.gap)
+		begun := s.now
+		p.wait(w.lasted)
+		spans = append(spans, span{begun, s.now})
+	}
+	body := &jobsv1.RunLaid{CartridgeId: c.id, NozzleId: c.nozzle}
+	var found []due
+	flow := c.flow
+	for i, w := range passes {
+		body.Passes = append(body.Passes, &jobsv1.RunLaid_Pass{
+			SeamId: w.seam.id, Layer: layerOf(w.bed), VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+			EndedBefore: durationpb.New(s.now.Sub(spans[i].ended)),
+		})
+		found = append(found, s.layDue(t, c, w, spans[i].begun, spans[i].begun)...)
+		found = append(found, c.draw(w.ml)...)
+		c.flow = spans[i].ended
+	}
+	c.flow = flow
+	seq := s.tell(t.person, t.terminal, live, body, found...)
+	for i, w := range passes {
+		s.laid(t, c, w, seq, spans[i].begun, spans[i].ended, spans[i].ended)
+	}
+}
+
+// draw takes what was laid out of the cartridge: more than it held is found.
+func (c *cartridge) draw(ml float64) []due {
+	c.left -= ul(ml)
+	c.lot.laid += ul(ml)
+	if c.left < 0 {
+		return []due{{rule: "volume-overdrawn", subject: "cartridge/" + c.id, severity: query}}
+	}
+	return nil
+}
+
+// laid is the world after a layer: the bead that lies there, the terminal
+// that the job was worked at, the nozzle's last flow.
+func (s *sim) laid(t *tech, c *cartridge, w pass, seq uint64, begun, ended, late time.Time) *bead {
+	b := w.seam.bead
+	spent := begun
+	if !c.flow.IsZero() && c.flow.Before(begun) {
+		spent = c.flow
+	}
+	if b == nil {
+		b = &bead{seam: w.seam, spent: spent}
+		w.seam.bead = b
+	}
+	if spent.Before(b.spent) {
+		b.spent = spent
+	}
+	b.began, b.product, b.cartridge, b.scuffed = seq, c.lot.product, c, time.Time{}
+	b.facts = append(b.facts, seq)
+	if late.After(b.ready) {
+		b.ready = late
+	}
+	b.bed, b.top = b.bed || w.bed, b.top || !w.bed
+	s.beads[beadKey{w.seam.id, seq}] = b
+	c.flow = ended
+	w.seam.job.tablet = t.terminal
+	s.changes[w.seam]++
+	s.rep.Beads++
+	return b
+}
+
+// layDue is what is due about a layer by the account's own knowledge: of the
+// prep, the undercoat, the nozzle, the cartridge and its lot, the cold.
+func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []due {
+	var out []due
+	m, pr := w.seam, c.lot.product
+	add := func(rule string, sev floorv1.Severity) {
+		out = append(out, due{rule: rule, subject: m.subject(), severity: sev})
+	}
+	if !m.prepped && m.under == nil {
+		add("not-prepped", query)
+	}
+	if u := m.under; u != nil && begun.Before(u.at.Add(ofMinutes(u.dryMin))) {
+		add("undercoat-not-dry", stop)
+	}
+	if !c.flow.IsZero() && s.gelled(t, c, latest) {
+		add("nozzle-gelled", stop)
+	}
+	if c.lot.recalled {
+		add("lot-recalled", stop)
+	}
+	if c.lot.outOfDate(s.now) {
+		add("lot-out-of-date", stop)
+	}
+	if !c.equalised {
+		add("not-equalised", stop)
+	}
+	if !c.purged {
+		add("not-purged", stop)
+	}
+	if !w.bed {
+		out = append(out, s.ruleDue(m, pr)...)
+	}
+	if s.tooCold(m.job, pr, begun) {
+		add("below-product-temperature", query)
+	}
+	if s.damp(t, m.job, begun) {
+		add("near-dew-point", query)
+	}
+	return out
+}
+
+// gelled reports whether the nozzle may have gelled at a moment.
+func (s *sim) gelled(t *tech, c *cartridge, at time.Time) bool {
+	needed, ok := c.lot.product.needs(floorv1.Clock_CLOCK_NOZZLE_GEL, 0)
+	return ok && s.airs[t.zone].age(c.lot.product.law, c.flow, at).hot >= needed*(1-c.lot.product.tol)
+}
+
+// tooCold reports whether the panel may have been below what the product
+// wants when laying began. A panel that settles may be as cold as where it
+// came from.
+func (s *sim) tooCold(j *job, pr *product, begun time.Time) bool {
+	min := pr.def.GetCure().MinTempC
+	return min != nil && j.course.edges(begun).lo < *min
+}
+
+// leastMarginK is how far above the dew point a surface must be: ISO 8502-4
+// and coating specifications.
+const leastMarginK = 3.0
+
+// damp reports whether the panel may have been too near to the dew point of
+// the bay's air when laying began.
+func (s *sim) damp(t *tech, j *job, begun time.Time) bool {
+	c, rh, ok := s.airs[t.zone].humidity(begun)
+	return ok && j.course.edges(begun).lo-dewPoint(c, rh) < leastMarginK
+}
+
+// dewPoint is by Magnus over water with the constants of WMO-No. 8, annex
+// 4.B, written out here once more.
+func dewPoint(c, rh float64) float64 {
+	const a, b = 17.62, 243.12
+	g := math.Log(rh/100) + a*c/(b+c)
+	return b * g / (a - g)
+}
+
+// comfortable reports whether a product may be laid on a car without any
+// doubt about cold or damp, whatever is read next.
+func (s *sim) comfortable(t *tech, j *job, pr *product) bool {
+	z := s.airs[t.zone]
+	r, ok := z.last()
+	if !ok || !z.fresh(s.now) {
+		return false
+	}
+	lo := min(r.set.lo, j.course.edges(s.now).lo) - 3*z.drift - 0.3
+	c, rh, humid := z.humidity(s.now)
+	floor := pr.def.GetCure().MinTempC
+	return (floor == nil || lo > *floor) && (!humid || lo-dewPoint(c+1, rh+3) > leastMarginK)
+}
+
+// ruleDue is what the rules of what goes on a seam say about a bead. A seam
+// that is sealed by the book has notes only.
+func (s *sim) ruleDue(m *seam, pr *product) []due {
+	var out []due
+	add := func(rule string, sev floorv1.Severity) {
+		out = append(out, due{rule: rule, subject: m.subject(), severity: sev})
+	}
+	sub := m.substrate()
+	bare := sub == floorv1.Substrate_SUBSTRATE_BARE_STEEL || sub == floorv1.Substrate_SUBSTRATE_BARE_ALUMINIUM || sub == floorv1.Substrate_SUBSTRATE_ZINC_COATED
+	switch {
+	case pr.levels() && bare:
+		add("sl-bare-metal", stop)
+		add("substrate-not-on-sheet", query)
+	case pr.levels() && sub == floorv1.Substrate_SUBSTRATE_SELF_ETCH_PRIMER:
+		add("sl-self-etch", stop)
+		add("substrate-not-on-sheet", query)
+	case bare && !m.exposed():
+		add("bare-metal-coated", note)
+	}
+	if o := m.def.GetOrientation(); pr.levels() && o != floorv1.Orientation_ORIENTATION_LEVEL {
+		add("sl-not-level", stop)
+	}
+	if !m.exposed() && m.job.coat() == floorv1.Coat_COAT_WATERBORNE {
+		add("waterborne-waits", note)
+	}
+	if m.exposed() && m.def.GetReference().GetColour() == "ochre" {
+		add("colour-exposed", query) // no product on the shelf is ochre
+	}
+	return out
+}
+
+// tool shapes a bead; late is found.
+func (s *sim) tool(t *tech, m *seam, how string, a age) uint64 {
+	var found []due
+	at := s.now.Add(-a.length)
+	if g, needed, ok := m.bead.age(floorv1.Clock_CLOCK_TOOLING, 0, at); ok && g.hot >= needed*(1-m.bead.product.tol) {
+		found = append(found, due{rule: "tooled-late", subject: m.subject(), severity: query})
+	}
+	return s.tell(t.person, t.terminal, a, &jobsv1.BeadTooled{SeamId: m.id, How: how}, found...)
+}
+
+// layPast tells a layer that ended a while ago, with its measured age.
+func (s *sim) layPast(t *tech, c *cartridge, w pass, ended time.Time) {
+	s.layPastAs(t, c, w, ended, measured(s.now.Sub(ended)))
+}
+
+func (s *sim) layPastAs(t *tech, c *cartridge, w pass, ended time.Time, a age) {
+	begun := ended.Add(-w.lasted)
+	body := &jobsv1.BeadLaid{
+		SeamId: w.seam.id, CartridgeId: c.id, NozzleId: c.nozzle, Layer: layerOf(w.bed),
+		VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+	}
+	found := append(s.layDue(t, c, w, begun, begun), c.draw(w.ml)...)
+	seq := s.tell(t.person, t.terminal, a, body, found...)
+	s.laid(t, c, w, seq, begun, ended, ended)
+}
+
+func layerOf(bed bool) floorv1.Layer {
+	if bed {
+		return floorv1.Layer_LAYER_BED
+	}
+	return floorv1.Layer_LAYER_BEAD
+}

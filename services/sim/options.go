@@ -1,0 +1,95 @@
+package sim
+
+import (
+	"context"
+	"io"
+	"time"
+
+	"google.golang.org/grpc"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/fault"
+)
+
+// Clients are the shop's public clients.
+type Clients struct {
+	Jobs      jobsv1.JobsServiceClient
+	Materials materialsv1.MaterialsServiceClient
+	Cures     curesv1.CuresServiceClient
+	Booth     boothv1.BoothServiceClient
+}
+
+// Over makes the clients over one connection.
+func Over(c grpc.ClientConnInterface) Clients {
+	return Clients{
+		Jobs: jobsv1.NewJobsServiceClient(c), Materials: materialsv1.NewMaterialsServiceClient(c),
+		Cures: curesv1.NewCuresServiceClient(c), Booth: boothv1.NewBoothServiceClient(c),
+	}
+}
+
+// Time is the shop's driven clock. Moved to where it stands, it lets the shop
+// come to rest.
+type Time interface {
+	Now() time.Time
+	// AdvanceTo moves time on, past all that is due, and returns when every
+	// follower has seen the journal's last record.
+	AdvanceTo(ctx context.Context, to time.Time) error
+}
+
+// Inspector looks inside the shop's program, for what cannot be seen from
+// outside.
+type Inspector interface {
+	// Hash is that of the floor as it stands.
+	Hash(ctx context.Context) (string, error)
+	// ReplayHash is that of a floor folded again from the journal's first
+	// event.
+	ReplayHash(ctx context.Context) (string, error)
+	// VerifyJournal reads the journal through and proves it.
+	VerifyJournal(ctx context.Context) error
+}
+
+// Doubter is an Inspector that can put the store in doubt for a while, as a
+// disk does that stops answering.
+type Doubter interface {
+	Doubt(on bool)
+}
+
+// Options of a simulation.
+type Options struct {
+	Seed  uint64
+	Days  int       // calendar days from Start; 0: until the context ends
+	Start time.Time // midnight, UTC, of the first day
+	Clients
+	Time Time
+	// Import fills the empty shop: products, zones, booths, jobs, loads. Nil:
+	// the shop is filled already.
+	Import func(context.Context) error
+	// Pace is how many simulated seconds pass in a real one; 0: as fast as it
+	// goes. It holds from LiveFrom on.
+	Pace     float64
+	LiveFrom time.Time // zero: from Start
+	Live     func()    // called once, when time begins to run at Pace; may be nil
+	Inspect  Inspector // nil: nothing is looked at from inside
+	Out      io.Writer // where progress is told, a line a day; nil: nowhere
+}
+
+func (o Options) check() error {
+	switch {
+	case o.Days < 0 || o.Days > 3650:
+		return fault.Bad("days", o.Days, "0, for no end, to 3650")
+	case o.Start.IsZero():
+		return fault.Bad("start", "nothing", "midnight of the first day, UTC")
+	case !o.Start.Equal(o.Start.UTC().Truncate(24 * time.Hour)):
+		return fault.Bad("start", o.Start.Format(time.RFC3339), "midnight, UTC")
+	case o.Pace < 0 || o.Pace > 1e6:
+		return fault.Bad("pace", o.Pace, "0, as fast as it goes, to 1e6")
+	case o.Days == 0 && o.Pace == 0:
+		return fault.Bad("days", o.Days, "at least 1 unless time has a pace: a shop without end at full speed fills the machine")
+	case o.Time == nil || o.Jobs == nil || o.Materials == nil || o.Cures == nil || o.Booth == nil:
+		return fault.Bad("clients", "nothing", "a driven time and all four clients")
+	}
+	return nil
+}

@@ -1,0 +1,104 @@
+package sim_test
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/grpc"
+
+	"seamwright/services/app"
+	"seamwright/services/clock"
+	"seamwright/services/console"
+	"seamwright/services/sim"
+)
+
+var monday = time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+
+const shop = "../../testdata/shop/"
+
+// driven is the shop's clock as a simulation moves it.
+type driven struct {
+	*app.App
+	clock *clock.Driven
+}
+
+func (d driven) Now() time.Time { return d.clock.Now() }
+
+// simulate runs a shop from the demonstration's files. bug, if any, stands
+// between the simulation and the shop.
+func simulate(t *testing.T, o sim.Options, bug func(grpc.ClientConnInterface) grpc.ClientConnInterface) *sim.Report {
+	t.Helper()
+	d := clock.NewDriven(monday)
+	a, err := app.New(app.Options{Clock: d, GRPC: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := a.Start(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := a.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	conn, err := a.Dial()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { conn.Close() })
+	var c grpc.ClientConnInterface = conn
+	if bug != nil {
+		c = bug(conn)
+	}
+	o.Start, o.Clients, o.Time = monday, sim.Over(c), driven{a, d}
+	o.Import = func(ctx context.Context) error {
+		return console.Import{
+			At: console.At{Address: a.Addr().GRPC}, Surveys: []string{shop + "survey.csv"}, Products: shop + "products",
+			Zones: shop + "zones", Booths: shop + "booths", Loads: shop + "loads.csv", People: shop + "people.yaml",
+		}.Run(ctx, console.Out{W: io.Discard})
+	}
+	r, err := sim.Run(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// The whole shop over five days: nothing broken, nothing missing, nothing
+// extra, and every kind of mishap that can be planted in that time was.
+func TestFiveDays(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
+	for _, seed := range seeds() {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			begun := time.Now()
+			r := simulate(t, sim.Options{Seed: seed, Days: 5}, nil)
+			t.Logf("took %s\n%s", time.Since(begun).Round(time.Second), r)
+			if !r.Sound() {
+				t.Errorf("%s\n%s", r, strings.Join(r.Log, "\n"))
+			}
+		})
+	}
+}
+
+// seeds are those that SEEDS names, "1 2 3"; one unless given.
+func seeds() []uint64 {
+	var out []uint64
+	for _, f := range strings.Fields(os.Getenv("SEEDS")) {
+		if n, err := strconv.ParseUint(f, 10, 64); err == nil {
+			out = append(out, n)
+		}
+	}
+	if len(out) == 0 {
+		out = []uint64{1}
+	}
+	return out
+}

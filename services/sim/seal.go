@@ -1,0 +1,244 @@
+package sim
+
+import (
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+)
+
+func cloneSurvey(b *jobsv1.SeamSurveyed) *jobsv1.SeamSurveyed { return proto.CloneOf(b) }
+
+// group is the seams of a job that take one product.
+type group struct {
+	product *product
+	seams   []*seam
+}
+
+// groups puts a job's bare seams together by product, in the order of the
+// survey.
+func (s *sim) groups(j *job) []group {
+	var out []group
+next:
+	for _, m := range j.seams {
+		if m.bead != nil {
+			continue
+		}
+		pr := s.products[m.plan.GetProductId()]
+		for i := range out {
+			if out[i].product == pr {
+				out[i].seams = append(out[i].seams, m)
+				continue next
+			}
+		}
+		out = append(out, group{pr, []*seam{m}})
+	}
+	return out
+}
+
+// seal lays every seam of a job, product by product.
+func (s *sim) seal(p *proc, t *tech, j *job) {
+	for _, g := range s.groups(j) {
+		if g.product.levels() && j.mishaps["wet-undercoat"] && g.seams[0].under != nil {
+			s.take(p, t, 40*time.Minute)
+			s.tooWet(p, t, g)
+			t.busy = false
+			continue
+		}
+		s.take(p, t, 50*time.Minute)
+		s.comfort(p, t, j, g.product)
+		s.sealGroup(p, t, j, g)
+		t.busy = false
+		p.wait(s.minutes(2, 6))
+	}
+}
+
+// comfort waits until a product may be laid without doubt about the cold,
+// and until the bay's probe speaks. Whoever does not wait is planted.
+func (s *sim) comfort(p *proc, t *tech, j *job, pr *product) {
+	for {
+		if j.mishaps["cold-laying"] && s.surelyCold(t, j, pr) {
+			return
+		}
+		if s.comfortable(t, j, pr) && !s.dead[t.zone] && inHours(s.now, 50*time.Minute, shiftBegins, shiftEnds) {
+			return
+		}
+		t.busy = false
+		p.wait(5 * time.Minute)
+		s.take(p, t, 50*time.Minute)
+	}
+}
+
+// surelyCold: laid now, it will be found to be below the product's
+// temperature, and nothing else.
+func (s *sim) surelyCold(t *tech, j *job, pr *product) bool {
+	z := s.airs[t.zone]
+	r, ok := z.last()
+	min := pr.def.GetCure().MinTempC
+	c, rh, humid := z.humidity(s.now)
+	return ok && z.fresh(s.now) && min != nil && r.set.lo < *min-0.6 && len(j.course.zones(s.now)) == 1 &&
+		(!humid || r.set.lo-3*z.drift-0.5-dewPoint(c+1, rh+3) > leastMarginK) && inHours(s.now, 50*time.Minute, shiftBegins, shiftEnds)
+}
+
+// sealGroup lays a group of seams from one cartridge after another.
+func (s *sim) sealGroup(p *proc, t *tech, j *job, g group) {
+	if j.mishaps["cold-laying"] && s.surelyCold(t, j, g.product) {
+		j.has("cold-laying")
+		s.planted("cold-laying", g.seams[0].id)
+		g.seams = g.seams[:1] // the rest when it is warmer
+		defer s.sealLater(p, t, j)
+	}
+	w := &work{s: s, p: p, t: t, j: j}
+	for i := 0; i < len(g.seams); i++ {
+		if n := w.inOneGo(g.seams[i:]); n > 1 {
+			w.run(g.seams[i : i+n])
+			i += n - 1
+			continue
+		}
+		m := g.seams[i]
+		w.ready(m, volume(m))
+		if !s.mishap(w, g, i) {
+			w.seal(m)
+		}
+	}
+	w.end()
+}
+
+// longestRun is how many seams are laid in one go at most.
+const longestRun = 3
+
+// inOneGo counts the seams at the head of a group that are laid in one go:
+// plain beads that need no tooling, on a job on which nothing is planted.
+func (w *work) inOneGo(seams []*seam) int {
+	n, ml := 0, 0.0
+	for _, m := range seams {
+		ml += volume(m)
+		if n == longestRun || technique(m) != floorv1.Technique_TECHNIQUE_DIRECT_BEAD || ml > mostML {
+			break
+		}
+		n++
+	}
+	if len(w.j.mishaps) > 0 {
+		return 0
+	}
+	return n
+}
+
+// run preps, lays and finishes several seams in one go.
+func (w *work) run(seams []*seam) {
+	var ml float64
+	for _, m := range seams {
+		ml += volume(m)
+		w.s.prep(w.t, m)
+	}
+	w.ready(seams[0], ml)
+	var passes []pass
+	for _, m := range seams {
+		passes = append(passes, w.pass(m, false))
+	}
+	w.s.layRun(w.p, w.t, w.cart, passes)
+	for _, m := range seams {
+		w.finish(m)
+	}
+}
+
+// sealLater seals what a cold morning left.
+func (s *sim) sealLater(p *proc, t *tech, j *job) {
+	t.busy = false
+	for _, g := range s.groups(j) {
+		s.take(p, t, 50*time.Minute)
+		s.comfort(p, t, j, g.product)
+		s.sealGroup(p, t, j, g)
+		t.busy = false
+	}
+	s.take(p, t, 0)
+}
+
+// work is one stretch of sealing with one cartridge and nozzle.
+type work struct {
+	s    *sim
+	p    *proc
+	t    *tech
+	j    *job
+	cart *cartridge
+}
+
+// ready sees to a cartridge with enough in it, with a nozzle that is purged
+// and has not stood.
+func (w *work) ready(m *seam, ml float64) {
+	s, c := w.s, w.cart
+	pr := s.products[m.plan.GetProductId()]
+	if c != nil && (c.left < ul(ml+purgeML+1) || c.lot.product != pr || c.lot.recalled) {
+		w.end()
+	}
+	if w.cart == nil {
+		w.cart = s.takeCartridge(w.p, w.t, pr, ml)
+	}
+	if w.cart.nozzle != "" && w.stood() {
+		s.unfit(w.t, w.cart)
+	}
+	if w.cart.nozzle == "" {
+		s.fit(w.p, w.t, w.cart, true)
+	}
+}
+
+// stood reports whether the nozzle has not moved material for half of its gel
+// time: a careful technician takes a new one.
+func (w *work) stood() bool {
+	c := w.cart
+	needed, ok := c.lot.product.needs(floorv1.Clock_CLOCK_NOZZLE_GEL, 0)
+	return ok && !c.flow.IsZero() && w.s.airs[w.t.zone].age(c.lot.product.law, c.flow, w.s.now.Add(time.Minute)).hot > needed/2
+}
+
+// end takes the nozzle off and puts the cartridge away.
+func (w *work) end() {
+	if w.cart == nil {
+		return
+	}
+	w.s.unfit(w.t, w.cart)
+	if w.cart.left < ul(restML) && !w.cart.gone {
+		w.s.discard(w.t, w.cart)
+	}
+	w.cart = nil
+}
+
+// pass is a layer of the planned bead: a bed takes a quarter of it.
+func (w *work) pass(m *seam, bed bool) pass {
+	ml := volume(m)
+	if bed {
+		ml = float64(ul(ml/4)/100) / 10
+	}
+	return pass{seam: m, bed: bed, ml: ml, lasted: w.s.minutes(0.8, 1.4), gap: w.s.minutes(0.1, 0.3)}
+}
+
+// seal preps, lays and finishes one seam by the book.
+func (w *work) seal(m *seam) {
+	w.s.prep(w.t, m)
+	w.layers(m, telling{age: live})
+	w.finish(m)
+}
+
+// layers lays the bed, if there is one, and the bead.
+func (w *work) layers(m *seam, how telling) {
+	if technique(m) == floorv1.Technique_TECHNIQUE_WET_BED_THEN_BEAD {
+		w.s.lay(w.p, w.t, w.cart, w.pass(m, true), telling{age: live})
+	}
+	w.s.lay(w.p, w.t, w.cart, w.pass(m, false), how)
+}
+
+// finish shapes the bead or takes the air out of it.
+func (w *work) finish(m *seam) {
+	w.p.wait(w.s.minutes(0.4, 0.9))
+	switch technique(m) {
+	case floorv1.Technique_TECHNIQUE_TAPE_EDGE:
+		w.s.tool(w.t, m, "tape pulled", live)
+	case floorv1.Technique_TECHNIQUE_BRUSHED:
+		w.s.tool(w.t, m, "brushed", live)
+	default:
+		if m.bead.product.levels() {
+			w.s.tell(w.t.person, w.t.terminal, live, &jobsv1.BeadDeaired{SeamId: m.id})
+		}
+	}
+}

@@ -1,0 +1,249 @@
+package sim
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+)
+
+// product is a sealer as its definition was told.
+type product struct {
+	def  *materialsv1.ProductDefined
+	law  *law
+	tol  float64
+	over map[floorv1.Coat]*materialsv1.Cure_Window
+}
+
+func newProduct(d *materialsv1.ProductDefined) *product {
+	c := d.GetCure()
+	p := &product{def: d, tol: c.GetTolerancePercent() / 100, over: map[floorv1.Coat]*materialsv1.Cure_Window{}}
+	p.law = &law{refC: c.GetReferenceTempC(), low: c.GetActivationLowKjMol(), top: c.GetActivationHighKjMol(), minC: -300}
+	if c.MinTempC != nil {
+		p.law.minC = c.GetMinTempC()
+	}
+	for _, w := range c.GetOver() {
+		p.over[w.GetCoat()] = w
+	}
+	return p
+}
+
+func (p *product) id() string { return p.def.GetProductId() }
+func (p *product) levels() bool {
+	return p.def.GetClass() == floorv1.SealerClass_SEALER_CLASS_SELF_LEVELLING
+}
+
+// needs is how many seconds at the reference temperature a clock takes; false
+// when the product's sheet does not say.
+func (p *product) needs(k floorv1.Clock, coat floorv1.Coat) (float64, bool) {
+	c := p.def.GetCure()
+	minutes := func(m *float64) (float64, bool) {
+		if m == nil {
+			return 0, false
+		}
+		return *m * 60, true
+	}
+	w, known := p.over[coat]
+	switch k {
+	case floorv1.Clock_CLOCK_NOZZLE_GEL:
+		return minutes(c.NozzleGelMin)
+	case floorv1.Clock_CLOCK_TOOLING:
+		return minutes(c.ToolingMin)
+	case floorv1.Clock_CLOCK_FLOW_OUT:
+		return minutes(c.FlowOutMin)
+	case floorv1.Clock_CLOCK_HANDLING:
+		return minutes(c.HandlingMin)
+	case floorv1.Clock_CLOCK_FULL_CURE:
+		return minutes(c.FullCureMin)
+	case floorv1.Clock_CLOCK_COAT_OPENS:
+		opens := w.GetOpensMin()
+		if p.levels() {
+			opens = max(opens, c.GetFlowOutMin())
+		}
+		return opens * 60, known
+	case floorv1.Clock_CLOCK_COAT_CLOSES:
+		return w.GetClosesMin() * 60, known
+	}
+	return 0, false
+}
+
+// lot is a delivery with the account's own tally of its material, in
+// microlitres so that sums are exact.
+type lot struct {
+	id       string
+	product  *product
+	expires  time.Time
+	recalled bool
+	received int // cartridges
+	opened   int
+	laid     int64
+	purged   int64
+	thrown   int64
+	missing  int64
+}
+
+// cartridge is an opened cartridge.
+type cartridge struct {
+	id        string
+	lot       *lot
+	bay       string
+	left      int64 // µl
+	nozzle    string
+	purged    bool
+	equalised bool
+	flow      time.Time // when material last moved through the nozzle; zero: not yet
+	gone      bool
+}
+
+func ul(ml float64) int64 {
+	if ml < 0 {
+		return -ul(-ml)
+	}
+	return int64(ml*1000 + 0.5)
+}
+
+// booth is where loads are sprayed.
+type booth struct {
+	id, zone  string
+	def       *boothv1.BoothDefined
+	fault     string
+	loaded    *load
+	phase     boothv1.Phase
+	firstCoat time.Duration
+	process   time.Duration
+	colour    string
+	permit    *permit
+	opens     time.Duration
+	closes    time.Duration
+}
+
+// permit is leave to spray as the watchers saw it.
+type permit struct {
+	id, load string
+	issued   time.Time
+	lapsing  string // why it must be taken back; empty: it must not
+	ended    bool
+}
+
+// load is what a booth takes at once.
+type load struct {
+	id      string
+	booth   *booth
+	job     *job
+	coat    floorv1.Coat // first coat sprayed
+	seams   []*seam
+	colour  string
+	first   time.Duration
+	sprayed bool
+	done    bool
+	after   *load // sprayed before this one
+	asked   int
+}
+
+// job is the repair of one vehicle.
+type job struct {
+	ro        string
+	def       *jobsv1.JobOpened
+	seams     []*seam
+	loads     []*load
+	course    course
+	at        *air   // where the car is; nil: nobody said
+	bay       string // its stall
+	tablet    string // where its seams were last worked at
+	opened    bool
+	sealed    bool
+	delivered bool
+	mishaps   map[string]bool
+	late      bool // its loads wait until the window has closed
+}
+
+func (j *job) coat() floorv1.Coat {
+	if cs := j.def.GetCoats(); len(cs) > 0 {
+		return cs[0]
+	}
+	return floorv1.Coat_COAT_UNSPECIFIED
+}
+
+// has reports whether a mishap is planted on the job, and takes it off.
+func (j *job) has(kind string) bool {
+	if !j.mishaps[kind] {
+		return false
+	}
+	delete(j.mishaps, kind)
+	return true
+}
+
+// undercoat is what a bead will lie on, as far as its own times go.
+type undercoat struct {
+	at     time.Time
+	dryMin float64
+}
+
+// seam is a joint of a job.
+type seam struct {
+	id    string
+	job   *job
+	def   *jobsv1.SeamSurveyed
+	plan  *jobsv1.SeamPlanned
+	made  floorv1.Substrate // what it lies on, as prepped
+	under *undercoat
+
+	prepped  bool
+	bead     *bead // nil: nothing on it
+	coated   bool
+	waxed    bool
+	tested   bool
+	accepted bool
+}
+
+func (s *seam) subject() string { return "seam/" + s.id }
+func (s *seam) exposed() bool   { return s.def.GetFinish() == floorv1.Finish_FINISH_EXPOSED }
+
+// substrate is what a bead would lie on now.
+func (s *seam) substrate() floorv1.Substrate {
+	if s.made != 0 {
+		return s.made
+	}
+	return s.def.GetSubstrate()
+}
+
+// bead is the material on a seam as it lies there now.
+type bead struct {
+	seam      *seam
+	began     uint64 // the fact that its clocks began with
+	product   *product
+	cartridge *cartridge
+	ready     time.Time // what must be reached counts from here
+	spent     time.Time // what must not be passed counts from here
+	bed, top  bool
+	scuffed   time.Time // zero: not
+	scuff     uint64
+	facts     []uint64 // of its layers
+}
+
+func (b *bead) complete() bool {
+	return b.top && (b.bed || b.seam.plan.GetTechnique() != floorv1.Technique_TECHNIQUE_WET_BED_THEN_BEAD)
+}
+
+// age is how far a clock of the bead has come at a moment, with what it needs.
+func (b *bead) age(k floorv1.Clock, coat floorv1.Coat, at time.Time) (a ages, needed float64, ok bool) {
+	needed, ok = b.product.needs(k, coat)
+	if !ok {
+		return a, 0, false
+	}
+	from := b.ready
+	switch k {
+	case floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_NOZZLE_GEL, floorv1.Clock_CLOCK_COAT_CLOSES:
+		from = b.spent
+		if k == floorv1.Clock_CLOCK_COAT_CLOSES && !b.scuffed.IsZero() {
+			from, needed = b.scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
+		}
+	}
+	return b.seam.job.course.age(b.product.law, from, at), needed, true
+}
+
+func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

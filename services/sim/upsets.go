@@ -1,0 +1,285 @@
+package sim
+
+import (
+	"fmt"
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+)
+
+// upset lets something happen between a permit and its spraying; true: the
+// load is not sprayed now.
+func (s *sim) upset(p *proc, l *load) bool {
+	j, b := l.job, l.booth
+	switch {
+	case j.has("second-permit"):
+		s.planted("second-permit", l.id)
+		for _, o := range s.waiting(b) {
+			if o != l {
+				s.probe(o)
+				break
+			}
+		}
+		s.probe(l)
+		return false
+	case j.has("unused-permit"):
+		s.planted("unused-permit", l.id)
+		p.wait(s.minutes(0.3, 0.6))
+		s.giveBack(b)
+		return s.leave(p, l) == nil
+	case j.has("expired-permit"):
+		s.planted("expired-permit", l.id)
+		return s.outlast(p, l)
+	case j.has("rework-after-permit"):
+		return s.touched(p, l)
+	case j.has("booth-fault"):
+		return s.breakdown(p, l)
+	}
+	return false
+}
+
+// outlast lets a permit run out: it is taken back, and nobody renews it but
+// who asks again.
+func (s *sim) outlast(p *proc, l *load) bool {
+	perm := l.booth.permit
+	perm.lapsing = "permit-expired"
+	for !perm.ended && s.err == nil && s.now.Sub(perm.issued) <= longestLease+time.Minute {
+		p.wait(30 * time.Second)
+		s.catchUp()
+	}
+	s.checks.count("I5")
+	if !perm.ended {
+		s.broken("I5", "permit %s still runs %s after it was issued", perm.id, s.now.Sub(perm.issued))
+	}
+	p.wait(2 * time.Minute)
+	s.catchUp()
+	return s.leave(p, l) == nil
+}
+
+// touched: a bead of the load is damaged while its permit runs. The permit is
+// taken back at once and the gate holds until the foreman has decided.
+func (s *sim) touched(p *proc, l *load) bool {
+	for _, m := range l.covers() {
+		if m.bead == nil || m.coated {
+			continue
+		}
+		p.wait(s.minutes(0.2, 0.5))
+		s.planted("rework-after-permit", m.id)
+		s.tell(painter, boothScreen, live, &jobsv1.BeadDisturbed{SeamId: m.id, How: "the hose was dragged over it"},
+			due{rule: "bead-disturbed", subject: m.subject(), severity: stop})
+		s.mustRevoke(l.booth, "open-stop seam/"+m.id)
+		s.probe(l)
+		return true
+	}
+	return false
+}
+
+// breakdown: the booth fails while a permit runs. Once it is mended the gate
+// must decide again within half a minute.
+func (s *sim) breakdown(p *proc, l *load) bool {
+	b := l.booth
+	p.wait(s.minutes(0.2, 0.5))
+	s.planted("booth-fault", b.id)
+	s.tell(painter, boothScreen, live, &boothv1.BoothFaulted{BoothId: b.id, What: "the fan belt slipped"})
+	b.fault = "the fan belt slipped"
+	s.mustRevoke(b, "booth-faulted booth/"+b.id)
+	s.probe(l)
+	p.wait(s.minutes(20, 40))
+	s.tell(painter, boothScreen, live, &boothv1.BoothReset{BoothId: b.id, What: "belt changed"})
+	b.fault = ""
+	s.decidesAgain(p, b)
+	return s.leave(p, l) == nil
+}
+
+// decidesAgain checks that the gate speaks of the present within 30 s after a
+// fault has gone.
+func (s *sim) decidesAgain(p *proc, b *booth) {
+	seq := s.led.last.seq
+	p.wait(25 * time.Second)
+	if s.err != nil {
+		return
+	}
+	s.checks.count("I16")
+	resp, err := s.opt.Booth.GetGate(s.ctx, &boothv1.GetGateRequest{BoothId: b.id})
+	if err != nil {
+		s.fail(fmt.Errorf("the gate of %s: %w", b.id, err))
+		return
+	}
+	g := resp.GetGate()
+	if g.GetSequence() < seq || s.now.Sub(g.GetNow().AsTime()) > 30*time.Second {
+		s.broken("I16", "the gate of %s speaks of event %d at %s; the fault had gone at event %d, now is %s",
+			b.id, g.GetSequence(), clock(g.GetNow().AsTime()), seq, clock(s.now))
+	}
+	for _, r := range g.GetReasons() {
+		if r.GetName() == "booth-faulted" {
+			s.broken("I16", "the gate of %s still holds for a fault that has gone", b.id)
+		}
+	}
+}
+
+// silence keeps the terminal of a job's bay quiet until the gate misses it.
+func (s *sim) silence(p *proc, l *load) {
+	t := l.job.tablet
+	s.mute[t] = true
+	for range 20 {
+		if s.now.Sub(s.heard[t]) > hearFor+20*time.Second {
+			break
+		}
+		p.wait(45 * time.Second)
+	}
+	s.spawn("terminal "+t, s.now.Add(6*time.Minute), func(*proc) { s.mute[t] = false })
+}
+
+// openDoors lets in the yard's air: the bay loses some kelvin in six minutes.
+func (s *sim) openDoors(p *proc) {
+	const bay = "bay-2"
+	if s.airs[bay] == nil {
+		return
+	}
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+8*time.Hour+s.minutes(0, 300)), 0, shiftBegins, shiftEnds))
+		d := dip{s.now, 3 + 2*s.chance.Float64()}
+		s.weather.dips[bay] = append(s.weather.dips[bay], d)
+		s.planted("open-door", fmt.Sprintf("%s, %.1f K", bay, d.by))
+	}
+}
+
+// deadProbes silences a probe for a while; somebody reads the air by hand
+// before it is back.
+func (s *sim) deadProbes(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
+		zone := s.quietBay(p)
+		z := s.airs[zone]
+		s.planted("dead-probe", zone)
+		s.dead[zone] = true
+		p.wait(z.stale + s.minutes(2, 6))
+		for _, l := range s.loadsIn(zone) {
+			s.probe(l)
+		}
+		if s.chance.IntN(2) == 0 {
+			s.readByHand(zone)
+		}
+		p.wait(s.minutes(5, 10))
+		s.dead[zone] = false
+		p.wait(2 * time.Minute)
+		for _, b := range s.boothList() {
+			s.decidesAgain(p, b)
+		}
+	}
+}
+
+// quietBay waits for a bay in which nobody lays anything.
+func (s *sim) quietBay(p *proc) string {
+	for {
+		for _, i := range s.chance.Perm(len(s.zones)) {
+			if t := s.techs[s.zones[i]]; t != nil && !t.busy && !s.permitRuns() {
+				return s.zones[i]
+			}
+		}
+		p.wait(7 * time.Minute)
+	}
+}
+
+func (s *sim) permitRuns() bool {
+	for _, b := range s.boothList() {
+		if b.permit != nil && !b.permit.ended {
+			return true
+		}
+	}
+	return false
+}
+
+// loadsIn are the loads that wait with their car in a zone.
+func (s *sim) loadsIn(zone string) []*load {
+	var out []*load
+	for _, b := range s.boothList() {
+		for _, l := range s.waiting(b) {
+			if l.job.at == s.airs[zone] {
+				out = append(out, l)
+			}
+		}
+	}
+	return out
+}
+
+// readByHand is a reading with a hand thermometer, wider than a probe's.
+func (s *sim) readByHand(zone string) {
+	c := s.weather.probed(s.weather.daily(zone, s.now))
+	if r, ok := s.airs[zone].last(); ok {
+		c = s.weather.probed(r.c) // near to what was last known: the air has hardly moved
+	}
+	rh := humidity
+	jump, outside := s.airs[zone].read(s.now, c, handErrorC, rh)
+	s.tell(foreman, desk, live, &curesv1.ReadingTaken{ZoneId: zone, TempC: c, RhPercent: &rh, ByHand: true}, s.airDue(zone, jump, outside)...)
+	s.rep.Readings++
+}
+
+// spikes are readings that no air can follow, from a probe that was touched.
+// Some are withdrawn when somebody notices.
+func (s *sim) spikes(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
+		zone := s.quietBay(p)
+		p.until(s.now.Truncate(time.Minute).Add(time.Minute + 30*time.Second))
+		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] {
+			continue
+		}
+		s.planted("spike-reading", zone)
+		seq := s.reading(zone, 46.5)
+		at := s.now
+		p.wait(10 * time.Second)
+		for _, l := range s.loadsIn(zone) {
+			s.probe(l)
+		}
+		if s.chance.IntN(2) == 0 {
+			s.tell(foreman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "somebody held the probe"})
+			s.acc.lapse(seq)
+			s.airs[zone].withdraw(at)
+		}
+	}
+}
+
+// recalls takes a lot back that beads in the shop were laid from.
+func (s *sim) recalls(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+12*time.Hour+s.minutes(0, 150)), time.Hour, shiftBegins, shiftEnds))
+		p.poll(5*time.Minute, func() bool { return !s.permitRuns() && s.suspect() != nil })
+		if l := s.suspect(); l != nil {
+			s.recall(l)
+			for _, ro := range s.order {
+				for _, m := range s.jobs[ro].seams {
+					if m.bead != nil && m.bead.cartridge.lot == l && !m.coated {
+						s.held(m)
+					}
+				}
+			}
+		}
+		p.wait(48 * time.Hour)
+	}
+}
+
+// suspect is a lot that few beads lie from and that nobody is laying from.
+func (s *sim) suspect() *lot {
+	var best *lot
+	least := 0
+	for _, l := range s.stock {
+		n, idle := 0, !l.recalled
+		for _, c := range s.carts {
+			idle = idle && (c.lot != l || c.nozzle == "")
+		}
+		for _, ro := range s.order {
+			for _, m := range s.jobs[ro].seams {
+				if m.bead != nil && m.bead.cartridge.lot == l && !s.jobs[ro].delivered {
+					n++
+				}
+			}
+		}
+		if idle && n > 0 && (best == nil || n < least) {
+			best, least = l, n
+		}
+	}
+	return best
+}
