@@ -1,6 +1,7 @@
 package screens
 
 import (
+	"slices"
 	"strings"
 	"time"
 )
@@ -141,11 +142,13 @@ func (d *drawer) describe(s SeamRow) string {
 	return strings.Join(w, "; ")
 }
 
-// fit folds the quiet seams of each job into one line where they would not
-// go into the free height, the finished ones first, and picks the size of
-// type. What fits in no way is dense, and the page scrolls.
+// fit folds seams of each job with the same mark into one line where they
+// would not go into the free height, the finished ones first and those to be
+// laid or painted last, and picks the size of type. What fits in no way is dense, and the page scrolls.
 func fit(jobs []Job, free float64) (out []Job, density string) {
-	for _, quiet := range [][]Mark{nil, {MarkFinished}, {MarkCoated, MarkFinished}, {MarkCoated, MarkFinished, MarkTodo}} {
+	order := []Mark{MarkFinished, MarkCoated, MarkTodo, MarkLay, MarkOpen}
+	for n := range len(order) + 1 {
+		quiet := order[:n]
 		out = nil
 		rows := 0
 		for _, j := range jobs {
@@ -191,16 +194,54 @@ func foldQuiet(j Job, quiet []Mark) []SeamRow {
 			continue
 		}
 		told[s.Mark] = true
-		out = append(out, SeamRow{
-			ID: j.RO + "." + string(s.Mark), Place: foldedName(s.Mark, len(names[s.Mark])), Mark: s.Mark,
-			Stage: s.Stage, Note: strings.Join(names[s.Mark], " · "),
-		})
+		out = append(out, folded(j, s.Mark, names[s.Mark]))
 	}
 	return out
 }
 
+// folded is the one line of all seams of a job with the same mark. It tells
+// the time of the one that presses most: to be laid first, closing first.
+func folded(j Job, m Mark, names []string) SeamRow {
+	out := SeamRow{ID: j.RO + "." + string(m), Place: foldedName(m, len(names)), Mark: m}
+	all := strings.Join(names, " · ")
+	for _, s := range j.Seams {
+		switch {
+		case s.Mark != m:
+			continue
+		case m == MarkLay && s.LayBy != nil && (out.LayBy == nil || s.LayBy.At.Before(out.LayBy.At)):
+			out.LayBy = &LayBy{At: s.LayBy.At, Text: "· " + s.Place + " first, then " + without(names, s.Place)}
+		case m == MarkOpen && (out.Strip == nil || closes(s.Strip).Before(closes(out.Strip))):
+			out.Strip, out.Text = s.Strip, s.Text
+		}
+		out.Stage = s.Stage
+	}
+	if out.LayBy == nil && out.Strip == nil {
+		out.Note = all
+	}
+	return out
+}
+
+// without joins names but for the first that is left out.
+func without(names []string, out string) string {
+	rest := slices.Clone(names)
+	if i := slices.Index(rest, out); i >= 0 {
+		rest = slices.Delete(rest, i, i+1)
+	}
+	return strings.Join(rest, ", ")
+}
+
+// closes is when a strip may be closed; far off where it never is.
+func closes(strip []Segment) time.Time {
+	for _, g := range strip {
+		if g.Kind == SegClosing || g.Kind == SegClosed {
+			return g.From
+		}
+	}
+	return time.Unix(1<<40, 0)
+}
+
 func foldedName(m Mark, n int) string {
-	words := map[Mark]string{MarkCoated: "painted", MarkFinished: "finished", MarkTodo: "not begun"}
+	words := map[Mark]string{MarkCoated: "painted", MarkFinished: "finished", MarkTodo: "not begun", MarkLay: "to lay", MarkOpen: "open for paint"}
 	return amountOf(n, "seam") + " " + words[m]
 }
 

@@ -2,6 +2,7 @@ package feed
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,8 +19,8 @@ func (v *view) baySeam(s *floor.Seam, terminal string) *screens.BaySeam {
 	x := v.situation(s, terminal)
 	st := nextStep(x)
 	b := &screens.BaySeam{
-		ID: shortID(s.ID), Place: s.Name(), RO: string(s.Job), Steps: steps(x, st, s), Do: v.doWords(s, st), Why: v.why(s, st),
-		Work: v.work(s), Clock: v.seamClock(s, st), Hold: v.hold(s), Cautions: v.cautions(s),
+		ID: shortID(s.ID), Place: s.Name(), RO: string(s.Job), Steps: steps(x, st, s), Do: v.doWords(s, st), Why: v.why(s, st, terminal),
+		Work: v.work(s), Clock: v.seamClock(s, st), Hold: v.hold(s), Cautions: v.cautions(s, st),
 	}
 	b.By, b.For = v.deadline(s, generic(st, v.step(s, "")))
 	for _, f := range v.openFindings(s.ID) {
@@ -62,11 +63,20 @@ func (v *view) doWords(s *floor.Seam, st step) string {
 	return stepTitles[st].next
 }
 
-func (v *view) why(s *floor.Seam, st step) string {
+func (v *view) why(s *floor.Seam, st step, terminal string) string {
 	switch st {
 	case stepDecide, stepPrep:
 		if undecided := v.suggest(s).Undecided; s.Plan == nil && len(undecided) > 0 {
-			return sentence("Not settled: " + strings.TrimSuffix(strings.Join(undecided, " "), "."))
+			for i := range undecided {
+				undecided[i] = sentence(undecided[i])
+			}
+			return "Not settled. " + strings.Join(undecided, " ")
+		}
+	case stepOff:
+		if c := v.cartridge(s, terminal); c != nil {
+			if n := v.f.Nozzle(c.Nozzle); n != nil && otherTip(n.Kind, v.beadOf(s).Nozzle) {
+				return fmt.Sprintf("A %s is on cartridge %s; this bead wants another: %s.", n.Kind, c.ID, v.beadOf(s).Nozzle)
+			}
 		}
 	case stepBead:
 		if s.NeedsBed() {
@@ -87,7 +97,7 @@ func (v *view) work(s *floor.Seam) *screens.Work {
 		mm := s.LengthMM
 		w.LengthMM = &mm
 	}
-	if ml := b.Volume.ML(); ml > 0 {
+	if ml := v.volume(s, b); ml > 0 {
 		w.VolumeML = &ml
 	}
 	if w.Profile == "" {
@@ -99,13 +109,14 @@ func (v *view) work(s *floor.Seam) *screens.Work {
 // techniqueWords: "direct bead on e-coat, brush within 10 min". The minutes
 // are at the warm edge of the air now.
 func (v *view) techniqueWords(s *floor.Seam, t spec.Technique) string {
-	w := techniques[t]
+	w := map[spec.Technique]string{spec.BrushedOn: "direct bead", spec.TapeEdge: "between tapes"}[t]
 	if w == "" {
-		w = "not settled"
+		w = orWord(techniques[t], "not settled")
 	}
-	w += " on " + substrateWords(s.Substrate)
 	if s.Substrate == spec.SubstrateUnknown || s.Substrate == "" {
-		w = techniques[t] + " on a surface that nobody has named"
+		w += ", on a surface that nobody has named yet"
+	} else {
+		w += " on " + substrateWords(s.Substrate)
 	}
 	p := v.productFor(s)
 	if toolWord(t) == "" || p == nil || s.Complete() {
@@ -196,8 +207,12 @@ func steps(x situation, st step, s *floor.Seam) []screens.Step {
 		technique = s.Plan.Technique
 	}
 	all := stations(x, s, technique)
-	if s.Plan == nil && !x.complete {
-		all = append([]station{{"plan", "plan", "planned"}}, all...)
+	if s.Plan == nil && !x.complete { // what the rules cannot settle is settled after the prep
+		first := 0
+		if !x.decided || x.prepped {
+			first = 1
+		}
+		all = slices.Insert(all, first, station{"plan", "plan", "planned"})
 	}
 	now := len(all)
 	for i, p := range all {

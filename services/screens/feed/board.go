@@ -43,17 +43,15 @@ func (v *view) board(gates map[floor.BoothID]*boothv1.Gate) screens.Board {
 	return b
 }
 
-// boardClimate is the air of the bays, then of the booths.
+// boardClimate is the air of the bays; a booth's own air stands on its page.
 func (v *view) boardClimate() []screens.Climate {
-	var bays, booths []screens.Climate
+	var bays []screens.Climate
 	for _, z := range v.f.Zones() {
-		if v.isBooth(z) == 1 {
-			booths = append(booths, v.climateOf(z, placeName(string(z))))
-		} else if v.works(z) {
+		if v.works(z) && v.isBooth(z) == 0 {
 			bays = append(bays, v.climateOf(z, placeName(string(z))))
 		}
 	}
-	return append(bays, booths...)
+	return bays
 }
 
 // works reports whether a zone is a bay: a car of unknown whereabouts may be

@@ -2,6 +2,7 @@ package feed
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -31,7 +32,7 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		}
 		load := v.boothLoad(p, g)
 		out.Load = &load
-		if l.Colour != "" && l.Colour != b.Colour && b.Loaded == "" {
+		if b.Colour != "" && l.Colour != "" && l.Colour != b.Colour && b.Loaded == "" {
 			out.Change, out.Setup = l.Colour, b.Setups[[2]string{b.Colour, l.Colour}]
 		}
 		out.Seams = v.boothSeams(l, p, g)
@@ -40,6 +41,9 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		if seamOf(r.GetSubject()) == "" {
 			out.Reasons = append(out.Reasons, v.reason(r))
 		}
+	}
+	if out.Gate.State == screens.GateHold && len(g.GetReasons()) > 0 {
+		out.Gate.Sentence = countWords(g.GetReasons())
 	}
 	v.boothButtons(b, g, &out)
 	return out
@@ -83,6 +87,39 @@ func (v *view) boothLoad(p slot, g *boothv1.Gate) screens.BoothLoad {
 		out.State = screens.GateClear
 	}
 	return out
+}
+
+// countWords sums up what the rows below it tell one by one: "2 seams not
+// ready, 1 not laid."
+func countWords(rs []*boothv1.Reason) string {
+	n := map[string]map[string]bool{}
+	for _, r := range rs {
+		k := "other"
+		if seamOf(r.GetSubject()) != "" {
+			k = seamNeeds(r.GetName())
+		}
+		if n[k] == nil {
+			n[k] = map[string]bool{}
+		}
+		n[k][r.GetSubject()] = true
+	}
+	var parts []string
+	add := func(k, what string) {
+		if m := len(n[k]); m > 0 && len(parts) == 0 {
+			parts = append(parts, count(m, "seam")+" "+what)
+		} else if m > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", m, what))
+		}
+	}
+	add("wait", "not ready")
+	add("lay", "not laid")
+	add("decide", "on hold")
+	add("scuff", "to be scuffed")
+	add("unknown", "not known")
+	if m := len(n["other"]); m > 0 {
+		parts = append(parts, count(m, "other ground"))
+	}
+	return sentence(strings.Join(parts, ", "))
 }
 
 // readyFor reports whether a seam waits for nothing: coated, or open and

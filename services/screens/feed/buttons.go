@@ -2,6 +2,7 @@ package feed
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"seamwright/services/calc/spec"
@@ -127,19 +128,26 @@ func millimetres(x float64) string {
 
 func (v *view) decideButton(s *floor.Seam) *screens.Button {
 	b := v.beadOf(s)
-	products := screens.Ask{Name: "product", Label: "Product", Type: screens.AskPick, Need: true, Value: string(b.Product)}
+	var products []screens.Option
 	for _, id := range v.f.Products() {
-		products.Options = append(products.Options, screens.Option{Value: string(id), Label: upper(productWords(v.f.Product(id, v.now)))})
+		products = append(products, screens.Option{Value: string(id), Label: upper(productWords(v.f.Product(id, v.now)))})
 	}
 	return press(
-		screens.DoPlan, "Plan decided", "what is picked here is what the bead is judged by", nil, products,
+		screens.DoPlan, "Plan decided", "what is picked here is what the bead is judged by", nil,
+		pick("product", "Product", string(b.Product), products),
 		pick("profile", "Profile", string(b.Profile), words(spec.Profiles())),
 		pick("technique", "Technique", string(b.Technique), techniqueOptions()),
 		askMM("width_mm", "Width"),
 	)
 }
 
+// pick asks for one of several. A long list has nothing picked at first unless
+// a value stands: what nobody chose must not be told.
 func pick(name, label, value string, options []screens.Option) screens.Ask {
+	const buttons = 5 // up to so many are drawn as buttons
+	if len(options) > buttons && !slices.ContainsFunc(options, func(o screens.Option) bool { return o.Value == value }) {
+		options = append([]screens.Option{{Value: "", Label: "pick one"}}, options...)
+	}
 	return screens.Ask{Name: name, Label: label, Type: screens.AskPick, Value: value, Options: options, Need: true}
 }
 

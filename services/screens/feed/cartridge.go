@@ -23,12 +23,23 @@ func (v *view) hand(s *floor.Seam, terminal string) hand {
 		return hand{}
 	}
 	h := hand{have: true, equalised: c.Equalised, nozzle: c.Nozzle != "", purged: c.Purged, flowed: c.Flowed()}
+	if n := v.f.Nozzle(c.Nozzle); n != nil {
+		h.wrongTip = otherTip(n.Kind, v.beadOf(s).Nozzle)
+	}
 	if g, ok := v.f.Gel(c.ID, v.now); ok {
 		h.gel = g.Reached
 	} else if c.Flowed() {
 		h.gel = cure.No // no gel time is known: nothing says that it gelled
 	}
 	return h
+}
+
+// otherTip reports whether two nozzles in words are of different kinds,
+// however they are cut; what is not told differs from nothing.
+func otherTip(on, planned string) bool {
+	a, _, _ := strings.Cut(on, " cut at ")
+	b, _, _ := strings.Cut(planned, " cut at ")
+	return a != "" && b != "" && a != b
 }
 
 // cartridge is the one to lay a seam with at a terminal: of the planned

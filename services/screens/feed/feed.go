@@ -48,6 +48,7 @@ func New(o Options) *Source {
 	if o.Zone == nil {
 		o.Zone = time.Local
 	}
+	o.Shop = shopName(o.Shop)
 	return &Source{
 		opt: o, jobs: jobsv1.NewJobsServiceClient(o.Conn), materials: materialsv1.NewMaterialsServiceClient(o.Conn),
 		booth: boothv1.NewBoothServiceClient(o.Conn), index: newIndex(),

@@ -75,7 +75,7 @@ func (v *view) unlaidRow(s *floor.Seam, r *screens.SeamRow) {
 	}
 	text := "or it misses " + v.at(p.from)
 	if s.Stage.Rank() < floor.Prepped.Rank() {
-		text += " · " + next
+		text += " · " + strings.TrimSuffix(next, " first") + " first"
 	} else {
 		text += " · prepped, " + substrateWords(s.Substrate)
 	}

@@ -59,7 +59,7 @@ func discard() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, ni
 
 // open starts the shop and fills it from its files: products, zones, booths,
 // the survey with its plans, the loads, and a lot of each product.
-func open(t *testing.T, o app.Options) *shop {
+func open(t *testing.T, o app.Options, planned bool) *shop {
 	t.Helper()
 	people, err := access.Load(filepath.Join(folder, "people.yaml"))
 	must(t, err)
@@ -77,7 +77,7 @@ func open(t *testing.T, o app.Options) *shop {
 	t.Cleanup(func() { s.conn.Close() })
 	s.src, err = app.Feed(s.app)
 	must(t, err)
-	s.fill()
+	s.fill(planned)
 	return s
 }
 
@@ -88,12 +88,12 @@ func must(t *testing.T, err error) {
 	}
 }
 
-func (s *shop) fill() {
+func (s *shop) fill(planned bool) {
 	s.t.Helper()
 	in := func(name string) string { return filepath.Join(folder, name) }
 	must(s.t, console.Import{
 		At: console.At{Address: s.app.Addr().GRPC}, Surveys: []string{in("survey.csv")}, Products: in("products"), Zones: in("zones"),
-		Booths: in("booths"), Loads: in("loads.csv"), People: in("people.yaml"),
+		Booths: in("booths"), Loads: in("loads.csv"), People: in("people.yaml"), Plan: planned,
 	}.Run(s.t.Context(), console.Out{W: io.Discard}))
 	materials := materialsv1.NewMaterialsServiceClient(s.conn)
 	for _, p := range s.products() {

@@ -61,6 +61,7 @@ type situation struct {
 // hand is the cartridge that the seam would be laid with.
 type hand struct {
 	have, equalised, nozzle, purged bool
+	wrongTip                        bool // the nozzle on it is not of the kind that is planned
 	flowed                          bool
 	gel                             cure.Reached
 }
@@ -131,7 +132,7 @@ func nextHand(h hand) step {
 	switch {
 	case !h.have:
 		return stepOpen
-	case h.nozzle && h.flowed && h.gel != cure.No:
+	case h.nozzle && (h.wrongTip || h.flowed && h.gel != cure.No):
 		return stepOff
 	case !h.equalised:
 		return stepEqualise

@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"slices"
 	"strings"
 
 	"seamwright/services/calc/spec"
@@ -56,6 +57,9 @@ func (v *view) beadOf(s *floor.Seam) floor.Plan {
 // beadWords is what is to be laid in a few words: "heavy-bodied white,
 // ribbon 25 mm".
 func (v *view) beadWords(s *floor.Seam) string {
+	if s.Plan == nil && s.Bead == nil && v.suggest(s).NeedsDecision {
+		return "what to lay is not settled"
+	}
 	b := v.beadOf(s)
 	parts := []string{productWords(v.productFor(s)), profileWords(b.Profile, b.WidthMM)}
 	return strings.Trim(strings.Join(parts, ", "), ", ")
@@ -75,22 +79,47 @@ func (v *view) whyTechnique(s *floor.Seam, t spec.Technique) string {
 	return ""
 }
 
-// generalCautions stand on every screen already.
-var generalCautions = []string{"Gloves, eye protection", "The vehicle maker's repair procedure"}
+// cautionSteps says at which steps a caution is shown, by how it begins; one
+// that is not here is shown at all. Those without a step stand on every screen
+// already.
+var cautionSteps = []struct {
+	begins string
+	steps  []step
+}{
+	{"Gloves, eye protection", nil},
+	{"The vehicle maker's repair procedure", nil},
+	{"Lay only with the surface", []step{stepPlan, stepPrep, stepOpen, stepEqualise, stepOff, stepFit, stepPurge, stepBed, stepBead}},
+	{"Keep the drain holes open", []step{stepPlan, stepPrep, stepBed, stepBead, stepTool, stepWax}},
+	{"Remove trapped air", []step{stepBead, stepDeair}},
+	{"No coat before it has flowed out", []step{stepDeair, stepFlow, stepWait}},
+	{"Pull the tape", []step{stepBead, stepTool}},
+	{"Brush inside", []step{stepBead, stepTool}},
+	{"Lay the bead while the bed is wet", []step{stepBed, stepBead}},
+	{"Let the bead set on its tape", []step{stepBed, stepBead}},
+	{"Scuff and clean the cured topcoat", []step{stepPrep}},
+	{"Cavity wax goes on last", []step{stepBake, stepWax}},
+}
 
-// cautions are those of a seam that its screen does not show by itself.
-func (v *view) cautions(s *floor.Seam) []string {
+// shownAt reports whether a caution belongs to a step.
+func shownAt(caution string, st step) bool {
+	for _, c := range cautionSteps {
+		if strings.HasPrefix(caution, c.begins) {
+			return slices.Contains(c.steps, st)
+		}
+	}
+	return true
+}
+
+// cautions are those of a seam that belong to its step and that its screen
+// does not show by itself.
+func (v *view) cautions(s *floor.Seam, st step) []string {
 	all := v.beadOf(s).Cautions
 	if len(all) == 0 {
 		all = v.suggest(s).Cautions
 	}
 	var out []string
 	for _, c := range all {
-		general := false
-		for _, g := range generalCautions {
-			general = general || strings.HasPrefix(c, g)
-		}
-		if !general {
+		if shownAt(c, st) {
 			out = append(out, c)
 		}
 	}

@@ -54,6 +54,16 @@ func midnight(t time.Time) time.Time {
 // placeName is an identifier as a person says it: "bay-2" is "bay 2".
 func placeName(id string) string { return strings.NewReplacer("-", " ", "_", " ").Replace(id) }
 
+// shopName is the shop's name as it stands over its screens: the journal's
+// "harrow-street" is "Harrow Street".
+func shopName(id string) string {
+	parts := strings.Fields(placeName(id))
+	for i := range parts {
+		parts[i] = upper(parts[i])
+	}
+	return strings.Join(parts, " ")
+}
+
 func upper(s string) string {
 	for i, r := range s {
 		return strings.ToUpper(string(r)) + s[i+len(string(r)):]
