@@ -131,12 +131,19 @@ func (w *watch) blame(f *floor.Floor, said uint64) uint64 {
 			continue
 		}
 		t := f.Touches(seq)
-		if t.All || t.Zone != "" || slices.Contains(t.Seams, w.ID.Seam) || slices.Contains(t.Jobs, w.ID.Seam.RO()) ||
-			w.cart != "" && slices.Contains(t.Cartridges, w.cart) {
+		if t.All || t.Zone != "" || slices.Contains(t.Seams, w.ID.Seam) || slices.Contains(t.Cartridges, w.cart) || slices.Contains(t.Jobs, w.job(f)) {
 			return seq
 		}
 	}
 	return said
+}
+
+// job is the job whose whereabouts count for a clock.
+func (w *watch) job(f *floor.Floor) floor.RO {
+	if c := f.Cartridge(w.cart); c != nil {
+		return c.LastFlow.Job
+	}
+	return w.ID.Seam.RO()
 }
 
 // machineEvent is an event of the keeper itself, heard now.

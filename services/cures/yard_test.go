@@ -1,6 +1,7 @@
 package cures_test
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"testing"
@@ -50,8 +51,23 @@ func newYard(t tb, j journal.Journal, steps func(*record.Desk) clock.Actor) *yar
 	f, c := floor.New(), clock.NewDriven(recordtest.Monday)
 	y := &yard{Desk: &record.Desk{Writer: journal.NewWriter(j, f), Floor: f, Clock: c}, t: t, time: c, name: "told"}
 	y.drive = clock.NewDrive(c, j, y.Writer)
-	y.drive.Add("keeper", steps(y.Desk))
+	y.drive.Add("keeper", y.patient(steps(y.Desk)))
 	return y
+}
+
+// patient ends a test whose keeper has always more to tell.
+func (y *yard) patient(a clock.Actor) clock.Actor {
+	var at time.Time
+	n := 0
+	return clock.Func(func(ctx context.Context, now time.Time) (time.Time, error) {
+		if n++; !now.Equal(at) {
+			n, at = 0, now
+		}
+		if n > 50 {
+			y.t.Fatalf("the keeper stepped %d times at %s: %v", n, now, y.said()[max(0, len(y.said())-6):])
+		}
+		return a.Step(ctx, now)
+	})
 }
 
 func steady(d *record.Desk) clock.Actor { return cures.NewKeeper(d) }
@@ -207,11 +223,16 @@ func (y *yard) withdraw(seq uint64) {
 
 func (y *yard) correct(seq uint64, body proto.Message) {
 	y.t.Helper()
+	y.tell(correction(y.t, seq, body))
+}
+
+func correction(t tb, seq uint64, body proto.Message) *jobsv1.FactCorrected {
+	t.Helper()
 	b, err := anypb.New(body)
 	if err != nil {
-		y.t.Fatalf("%v", err)
+		t.Fatalf("%v", err)
 	}
-	y.tell(&jobsv1.FactCorrected{Sequence: seq, Body: b, Why: "told wrongly"})
+	return &jobsv1.FactCorrected{Sequence: seq, Body: b, Why: "told wrongly"}
 }
 
 // said lists what the keeper told, in the journal's order: the moment in
@@ -311,4 +332,18 @@ func (y *yard) once() {
 		}
 		running[key], by[n] = n, key
 	}
+}
+
+// at sets the clock without letting anything happen.
+func (y *yard) at(minutes int) {
+	y.t.Helper()
+	if err := y.time.Set(recordtest.Monday.Add(time.Duration(minutes) * time.Minute)); err != nil {
+		y.t.Fatalf("%v", err)
+	}
+}
+
+// late tells a reading that was taken minutes ago.
+func (y *yard) late(zone string, c float64, minutes int) uint64 {
+	y.t.Helper()
+	return y.ago(time.Duration(minutes)*time.Minute, &curesv1.ReadingTaken{ZoneId: zone, ProbeId: "p-late", TempC: c})
 }

@@ -30,7 +30,7 @@ func (fl *Floor) foldNozzle(b *book, id NozzleID) *Nozzle {
 		case *materialsv1.NozzleRemoved:
 			n.On = false
 		case *curesv1.WindowClosed:
-			n.said[e.GetBegan()] = announcement{f.seq, e.GetDue().AsTime()}
+			say(n.said, e.GetBegan(), announcement{f.seq, e.GetDue().AsTime()})
 		case *curesv1.WindowRetracted:
 			for began, a := range n.said {
 				if a.seq == e.GetAnnounced() {

@@ -200,9 +200,9 @@ func (s *Seam) finishWork(f *fact) string {
 func (s *Seam) announce(f *fact) {
 	switch e := f.body.(type) {
 	case *curesv1.WindowOpened:
-		s.said[window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}] = announcement{f.seq, e.GetDue().AsTime()}
+		say(s.said, window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}, announcement{f.seq, e.GetDue().AsTime()})
 	case *curesv1.WindowClosed:
-		s.said[window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}] = announcement{f.seq, e.GetDue().AsTime()}
+		say(s.said, window{e.GetClock(), spec.Coat(enumWord(e.GetCoat())), e.GetBegan()}, announcement{f.seq, e.GetDue().AsTime()})
 	case *curesv1.WindowRetracted:
 		for w, a := range s.said {
 			if a.seq == e.GetAnnounced() {
@@ -211,6 +211,14 @@ func (s *Seam) announce(f *fact) {
 		}
 	}
 	s.readAnnouncements()
+}
+
+// say notes an announcement. The last one told counts, though it may be about
+// an earlier moment: what was taken back can be told again as due sooner.
+func say[W comparable](said map[W]announcement, w W, a announcement) {
+	if said[w].seq < a.seq {
+		said[w] = a
+	}
 }
 
 // readAnnouncements derives the flags of the stage from what was said about
