@@ -4,9 +4,12 @@ import (
 	"cmp"
 	"slices"
 
+	"google.golang.org/protobuf/proto"
+
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/calc/spec"
 )
 
@@ -28,9 +31,6 @@ func (fl *Floor) Assess(ev *Event) *floorv1.Assessment {
 	default:
 		a.insert(ev, 0)
 	}
-	if r, ok := ev.Body.(*jobsv1.SeamReworked); ok {
-		a.redone(SeamID(r.GetSeamId()))
-	}
 	a.sort()
 	return a.out
 }
@@ -40,6 +40,7 @@ type assessor struct {
 	fl   *Floor
 	book *book
 	ev   *Event
+	skip uint64 // the fact that is withdrawn or corrected: not judged as it was
 	out  *floorv1.Assessment
 }
 
@@ -61,10 +62,14 @@ func (a *assessor) insert(ev *Event, about uint64) {
 }
 
 // judge collects what is wrong about an event over all things that it
-// concerns, each finding once.
+// concerns, each finding once. What was wrong about a bead that was removed
+// since no longer matters.
 func (a *assessor) judge(ps []placed) []Finding {
 	var out []Finding
 	for _, p := range ps {
+		if a.removed(p) {
+			continue
+		}
 		for _, f := range a.check(p) {
 			if !slices.ContainsFunc(out, func(o Finding) bool { return o.Rule == f.Rule && o.Subject == f.Subject }) {
 				out = append(out, f)
@@ -74,30 +79,61 @@ func (a *assessor) judge(ps []placed) []Finding {
 	return out
 }
 
-// recheck judges the facts that stand behind the given ones again, and those
-// that lean on them whenever they happened.
+// removed reports whether the seam that a fact is about was reworked after
+// it.
+func (a *assessor) removed(p placed) bool {
+	kind, _ := p.k.split()
+	return kind == "seam" && slices.ContainsFunc(a.book.after(p.k, p.f), isRework)
+}
+
+// recheck judges again the facts that lean on the given ones: those behind
+// them, and those about a bead that was removed.
 func (a *assessor) recheck(ps []placed) {
-	seen := map[uint64]bool{a.ev.Seq: true}
-	later := a.leaning(ps)
-	for _, seq := range later {
-		seen[seq] = true
-	}
+	var lean []uint64
 	for _, p := range ps {
-		for _, f := range a.book.of(p.k) {
-			if !seen[f.seq] && compareFacts(f, p.f) > 0 && reconsidered(f) {
-				seen[f.seq] = true
-				later = append(later, f.seq)
+		facts := a.book.after(p.k, p.f)
+		if isRework(p.f) {
+			facts = a.book.of(p.k)
+		}
+		for _, f := range append(slices.Clip(facts), a.drawnFrom(p)...) {
+			if assessable(f.body) {
+				lean = append(lean, f.seq)
 			}
 		}
 	}
-	slices.Sort(later)
-	for _, seq := range later {
-		a.compare(seq)
+	slices.Sort(lean)
+	for _, seq := range slices.Compact(lean) {
+		if seq != a.ev.Seq && seq != a.skip {
+			a.compare(seq)
+		}
 	}
 }
 
-// reconsidered: facts whose findings hang on what came before them.
-func reconsidered(f *fact) bool { return assessable(f.body) }
+// drawnFrom lists the facts that lean on what a lot or a product is, whenever
+// they happened: a recall, a date or a sheet holds for all that came of it.
+func (a *assessor) drawnFrom(p placed) []*fact {
+	var lots []LotID
+	switch kind, id := p.k.split(); kind {
+	case "lot":
+		if _, ok := p.f.body.(*materialsv1.CartridgeOpened); ok {
+			return nil
+		}
+		lots = []LotID{LotID(id)}
+	case "product":
+		for _, l := range a.fl.Lots() {
+			if a.fl.lots[l].Product == ProductID(id) {
+				lots = append(lots, l)
+			}
+		}
+	}
+	var out []*fact
+	for _, l := range lots {
+		for _, c := range openedFrom(a.book, l) {
+			out = append(out, a.book.of(c.key())...)
+		}
+	}
+	return out
+}
 
 // compare raises what is newly wrong about an earlier recorded fact and lets
 // lapse what no longer is.
@@ -106,10 +142,12 @@ func (a *assessor) compare(seq uint64) {
 	if !ok || !counts {
 		return
 	}
-	now := a.judge(a.fl.place(&ev))
+	ps := a.fl.place(&ev)
+	now := a.judge(ps)
+	gone := slices.ContainsFunc(ps, a.removed)
 	var old []*FindingState
-	for _, id := range sortedFindings(a.fl.findings) {
-		if s := a.fl.findings[id]; s.About == seq && !s.Lapsed && !raisedByTime(a.fl, s) {
+	for _, id := range a.fl.byFact[seq] {
+		if s := a.fl.findings[id]; !s.Lapsed && (gone || !raisedByTime(a.fl, s)) {
 			old = append(old, s)
 		}
 	}
@@ -120,19 +158,17 @@ func (a *assessor) compare(seq uint64) {
 		}
 	}
 	for _, s := range old {
-		if !slices.ContainsFunc(now, func(f Finding) bool { return s.Rule == f.Rule && s.Subject == f.Subject }) {
+		still := slices.ContainsFunc(now, func(f Finding) bool { return s.Rule == f.Rule && s.Subject == f.Subject })
+		if !still && !(gone && s.history()) {
 			a.out.Lapsed = append(a.out.Lapsed, string(s.ID))
 		}
 	}
 }
 
-func sortedFindings(m map[FindingID]*FindingState) []FindingID {
-	ids := make([]FindingID, 0, len(m))
-	for id := range m {
-		ids = append(ids, id)
-	}
-	slices.SortFunc(ids, compareFindingIDs)
-	return ids
+// history: an answer that was given about a bead that was removed stays in
+// the report, as does the order to remove it.
+func (s *FindingState) history() bool {
+	return !s.Open() || s.Answer == floorv1.Disposition_DISPOSITION_REDO
 }
 
 // raisedByTime reports whether a finding came by an event of its own.
@@ -151,11 +187,33 @@ func (a *assessor) withdraw(seq uint64) {
 	if !ok {
 		return
 	}
-	ps := a.fl.place(&ev)
+	ps := a.takeOut(seq)
+	a.recheck(ps)
+	a.revive(ev.Body)
+}
+
+// takeOut takes a fact out of the histories that it stands in.
+func (a *assessor) takeOut(seq uint64) []placed {
+	ps := a.fl.log[seq-1].placed
 	for _, p := range ps {
 		a.book.remove(p.k, seq)
 	}
-	a.recheck(ps)
+	a.skip = seq
+	return ps
+}
+
+// revive raises again what time had brought and a fact that never happened
+// let lapse. What was wrong at a fact is found again by judging it.
+func (a *assessor) revive(m proto.Message) {
+	for _, id := range assessmentOf(m).GetLapsed() {
+		s := a.fl.findings[FindingID(id)]
+		if s == nil || !raisedByTime(a.fl, s) {
+			continue
+		}
+		if _, counts, ok := a.fl.Event(s.About); ok && counts {
+			a.raise(s.Finding)
+		}
+	}
 }
 
 // correct judges a fact in its right form, and what came after it.
@@ -168,10 +226,7 @@ func (a *assessor) correct(b *jobsv1.FactCorrected) {
 	if err != nil {
 		return // refused by Decide before
 	}
-	was := a.fl.place(&old)
-	for _, p := range was {
-		a.book.remove(p.k, old.Seq)
-	}
+	was := a.takeOut(old.Seq)
 	if r, ok := fixed.Body.(*curesv1.ReadingTaken); ok {
 		for _, f := range a.fl.readingFindings(r, &fixed) {
 			f.About = old.Seq
@@ -181,15 +236,7 @@ func (a *assessor) correct(b *jobsv1.FactCorrected) {
 	}
 	a.insert(&fixed, old.Seq)
 	a.recheck(was)
-}
-
-// redone: what was wrong with the bead that was removed no longer matters.
-func (a *assessor) redone(id SeamID) {
-	for _, s := range a.fl.SeamFindings(id) {
-		if ev, _, ok := a.fl.Event(s.About); s.Open() && ok && !ev.Occurred.After(a.ev.Occurred) {
-			a.out.Lapsed = append(a.out.Lapsed, string(s.ID))
-		}
-	}
+	a.revive(old.Body)
 }
 
 // sort gives the assessment one order, whatever maps were walked.
@@ -218,6 +265,10 @@ func (a *assessor) check(p placed) []Finding {
 		return a.checkJob(RO(id), p.f)
 	case "load":
 		return a.checkLoad(LoadID(id), p.f)
+	case "booth":
+		return a.checkBooth(BoothID(id), p.f)
+	case "nozzle":
+		return a.checkNozzle(NozzleID(id), p.f)
 	}
 	return nil
 }
@@ -225,8 +276,8 @@ func (a *assessor) check(p placed) []Finding {
 // checkSeam judges a fact about a seam against what the seam was before it.
 func (a *assessor) checkSeam(id SeamID, f *fact) []Finding {
 	facts := a.book.upTo(id.key(), f)
-	before := a.fl.foldSeam(a.book, id, facts)
-	after := a.fl.foldSeam(a.book, id, append(slices.Clip(facts), f))
+	before := a.fl.foldSeamFacts(a.book, id, facts)
+	after := a.fl.foldSeamFacts(a.book, id, append(facts, f))
 	c := seamCheck{a: a, s: before, after: after, f: f}
 	if why := after.misfits[f.seq]; why != "" {
 		c.add("stage-misfit", spec.Query, "Recorded, but it does not fit: "+why+".", spec.CommonPractice)

@@ -2,7 +2,6 @@ package floor
 
 import (
 	"fmt"
-	"slices"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -19,8 +18,7 @@ func about(k key, rule string, sev spec.Severity, reason, basis string) Finding 
 
 // checkCartridge judges a fact about a cartridge against what it was before.
 func (a *assessor) checkCartridge(id CartridgeID, f *fact) []Finding {
-	facts := a.book.upTo(id.key(), f)
-	after := a.fl.foldCartridge(a.book, id, append(slices.Clip(facts), f))
+	after := a.fl.foldCartridgeFacts(a.book, id, append(before(ofCartridge(a.book, id), f), f))
 	var out []Finding
 	if why := after.misfits[f.seq]; why != "" {
 		out = append(out, about(id.key(), "stage-misfit", spec.Query, "Recorded, but it does not fit: "+why+".", spec.CommonPractice))
@@ -150,25 +148,40 @@ func (a *assessor) checkLoad(id LoadID, f *fact) []Finding {
 }
 
 // sprayed asks for the permit. One that was running for this load and booth
-// when the spraying started will do, whatever the painter's terminal named.
+// when the spraying started will do, whatever the painter's terminal named
+// and whatever became of it before the terminal was heard.
 func (a *assessor) sprayed(id LoadID, e *boothv1.SprayStarted, f *fact) []Finding {
-	if p := a.fl.permits[BoothID(e.GetBoothId())]; p != nil && p.Load == id && !f.at.Before(p.Issued) {
-		if f.at.After(p.StartBy) {
-			return []Finding{about(id.key(), "sprayed-without-permit", spec.Stop,
-				fmt.Sprintf("Spraying started at %s; the permit was good for a start by %s.", clockTime(f.at), clockTime(p.StartBy)), spec.CommonPractice)}
-		}
+	p := a.fl.permitAt(BoothID(e.GetBoothId()), id, f.at)
+	switch {
+	case p == nil:
+		return []Finding{about(id.key(), "sprayed-without-permit", spec.Stop,
+			fmt.Sprintf("Load %s was sprayed from %s without a permit.", id, clockTime(f.at)), spec.CommonPractice)}
+	case f.at.After(p.StartBy):
+		return []Finding{about(id.key(), "sprayed-without-permit", spec.Stop,
+			fmt.Sprintf("Spraying started at %s; the permit was good for a start by %s.", clockTime(f.at), clockTime(p.StartBy)), spec.CommonPractice)}
+	}
+	return nil
+}
+
+// checkBooth judges a fact about a booth against what it was before.
+func (a *assessor) checkBooth(id BoothID, f *fact) []Finding {
+	return misfit(id.key(), a.fl.foldBooth(a.book, id).misfits[f.seq])
+}
+
+// checkNozzle judges a fact about a nozzle against what it was before.
+func (a *assessor) checkNozzle(id NozzleID, f *fact) []Finding {
+	if n := a.fl.foldNozzle(a.book, id); n != nil {
+		return misfit(id.key(), n.misfits[f.seq])
+	}
+	return nil
+}
+
+// misfit is the finding about a fact that leaves things as they were.
+func misfit(k key, why string) []Finding {
+	if why == "" {
 		return nil
 	}
-	if ev, counts, ok := a.fl.Event(f.seq); ok && counts { // judged again later: the permit it used is gone by then
-		for _, s := range a.fl.findings {
-			if s.About == ev.Seq && s.Rule == "sprayed-without-permit" {
-				return []Finding{s.Finding}
-			}
-		}
-		return nil
-	}
-	return []Finding{about(id.key(), "sprayed-without-permit", spec.Stop,
-		fmt.Sprintf("Load %s was sprayed from %s without a permit.", id, clockTime(f.at)), spec.CommonPractice)}
+	return []Finding{about(k, "stage-misfit", spec.Query, "Recorded, but it does not fit: "+why+".", spec.CommonPractice)}
 }
 
 func (a *assessor) planned(id LoadID, e *boothv1.LoadPlanned) []Finding {
@@ -186,10 +199,7 @@ func (fl *Floor) readingFindings(b *curesv1.ReadingTaken, ev *Event) []Finding {
 	if !ok {
 		return nil
 	}
-	r := cure.Reading{At: ev.Occurred, C: b.GetTempC(), ExtraErrorC: DeadBandC}
-	if b.GetByHand() {
-		r.ExtraErrorC = HandErrorC
-	}
+	r := z.readingOf(b, &ev.Header)
 	if z.expected(r) {
 		return nil
 	}

@@ -67,7 +67,7 @@ func (c *seamCheck) laid() {
 		c.add("not-prepped", spec.Query, "Nobody said that the joint was prepped before it was laid.", spec.CommonPractice)
 	}
 	b := c.a.book
-	cart := c.a.fl.foldCartridge(b, l.cartridge, b.upTo(l.cartridge.key(), c.f))
+	cart := c.a.fl.cartridgeBefore(b, l.cartridge, c.f)
 	p := c.a.fl.productOf(b, c.s, c.f)
 	c.undercoat()
 	c.nozzle(cart, p)
@@ -97,29 +97,6 @@ func (c *seamCheck) undercoat() {
 	}
 }
 
-// nozzle asks whether the mixer had gelled when laying began.
-func (c *seamCheck) nozzle(cart *Cartridge, p *Product) {
-	l := c.f.lay
-	if cart == nil || p == nil || !cart.Flowed() || l.nozzle != "" && l.nozzle != cart.Nozzle {
-		return
-	}
-	r, ok := c.a.fl.gelClock(c.a.book, cart)
-	if !ok {
-		return
-	}
-	begin := l.begun.Add(l.endedLate.Sub(l.ended))
-	v := cure.JudgeHindsight(r.where, r.clock, begin)
-	if v.Reached == cure.No {
-		return
-	}
-	word := "had gelled"
-	if v.Reached == cure.Maybe {
-		word = "may have gelled"
-	}
-	c.add("nozzle-gelled", spec.Stop, fmt.Sprintf("The nozzle %s when laying began at %s: material last moved through it at %s, %.0f min at the hot end of its age, %.0f allowed less %.0f %%.",
-		word, clockTime(l.begun), clockTime(cart.LastFlow.At), v.AgeHotS/60, v.NeededS/60, 100*v.Tolerance), productSheet)
-}
-
 // cartridge asks for date, opening, equalising and purging.
 func (c *seamCheck) cartridge(cart *Cartridge, p *Product) {
 	l := c.f.lay
@@ -141,7 +118,7 @@ func (c *seamCheck) cartridge(cart *Cartridge, p *Product) {
 	if !cart.Equalised {
 		c.add("not-equalised", spec.Stop, fmt.Sprintf("Cartridge %s was not equalised: the first material is off its mixing ratio.", cart.ID), spec.CommonPractice)
 	}
-	if !cart.Purged {
+	if !cart.Purged || l.nozzle != "" && l.nozzle != cart.Nozzle {
 		c.add("not-purged", spec.Stop, fmt.Sprintf("Cartridge %s was not purged since this nozzle was fitted: the first material is not mixed.", cart.ID), spec.CommonPractice)
 	}
 }
@@ -197,22 +174,18 @@ func (c *seamCheck) technique() spec.Technique {
 // taken at the cold edge of the air.
 func (c *seamCheck) air() (marginK, rh *float64) {
 	l := c.f.lay
-	zones := c.a.fl.Places(c.s, l.begun)
-	if len(zones) == 0 {
+	zones := c.places()
+	if len(zones) == 0 || c.a.fl.zones[zones[0]] == nil {
 		return nil, nil
 	}
-	z := c.a.fl.zones[zones[0]]
-	if z == nil {
-		return nil, nil
-	}
-	h, ok := z.humidAt(l.begun)
+	h, ok := c.a.fl.zones[zones[0]].humidAt(l.begun)
 	if !ok {
 		return nil, nil
 	}
 	surface := l.surfaceC
 	if surface == nil {
-		lo := c.panel(z).Lo
-		if h.surfaceC != nil {
+		lo := c.panel(zones[0]).Lo
+		if h.surfaceC != nil && lo >= *h.surfaceC {
 			lo = *h.surfaceC
 		}
 		surface = &lo
@@ -238,14 +211,38 @@ func (c *seamCheck) temperature(p *Product) {
 	}
 }
 
+// surface is the set that the panel's temperature lay in when laying began;
+// false while nothing was read.
+func (c *seamCheck) surface() (cure.Set, bool) {
+	l := c.f.lay
+	if l.surfaceC != nil {
+		return cure.Set{Lo: *l.surfaceC, Hi: *l.surfaceC}, true
+	}
+	zones := c.places()
+	if len(zones) == 0 || c.a.fl.zones[zones[0]] == nil {
+		return cure.Set{}, false
+	}
+	seen := c.a.fl.zones[zones[0]].course.Hindsight()
+	if _, known := seen.Nominal(l.begun); !known || !seen.Fresh(l.begun) {
+		return cure.Set{}, false
+	}
+	return c.panel(zones[0]), true
+}
+
+// places lists the zones that the seam's panel may have been in when laying
+// began, the one that it was told to be in first.
+func (c *seamCheck) places() []ZoneID { return placesAt(c.a.fl.stretches(c.moves()), c.f.lay.begun) }
+
+func (c *seamCheck) moves() []move { return c.a.fl.foldWhere(c.a.book, c.s.Job).moves(c.s.Panel) }
+
 // panel is the set that the panel lay in when laying began: that of its
 // zone's air, and while it settles there that of the zone it came from as
 // well. Where it was before anybody said is not guessed at here: a query is
 // for what is known.
-func (c *seamCheck) panel(z *zoneOf) cure.Set {
+func (c *seamCheck) panel(now ZoneID) cure.Set {
 	at := c.f.lay.begun
-	set := z.course.Hindsight().Edges(at)
-	moves := c.a.fl.foldWhere(c.a.book, c.s.Job).moves(c.s.Panel)
+	set := c.a.fl.zones[now].course.Hindsight().Edges(at)
+	moves := c.moves()
 	for i := 1; i < len(moves); i++ {
 		from, to := c.a.fl.zones[moves[i-1].zone], c.a.fl.zones[moves[i].zone]
 		if from == nil || to == nil || from == to || moves[i].early.After(at) || !at.Before(moves[i].late.Add(to.course.Zone().Settling)) {
@@ -258,32 +255,13 @@ func (c *seamCheck) panel(z *zoneOf) cure.Set {
 	return set
 }
 
-// surface is the set that the panel's temperature lay in when laying began;
-// false while nothing was read.
-func (c *seamCheck) surface() (cure.Set, bool) {
-	l := c.f.lay
-	if l.surfaceC != nil {
-		return cure.Set{Lo: *l.surfaceC, Hi: *l.surfaceC}, true
-	}
-	zones := c.a.fl.Places(c.s, l.begun)
-	if len(zones) == 0 || c.a.fl.zones[zones[0]] == nil {
-		return cure.Set{}, false
-	}
-	z := c.a.fl.zones[zones[0]]
-	seen := z.course.Hindsight()
-	if _, known := seen.Nominal(l.begun); !known || !seen.Fresh(l.begun) {
-		return cure.Set{}, false
-	}
-	return c.panel(z), true
-}
-
 // clock makes a clock of the bead as it was before the fact.
 func (c *seamCheck) clock(k floorv1.Clock) (runningClock, bool) {
 	if c.s.Bead == nil || c.s.Bead.Product == nil {
 		return runningClock{}, false
 	}
 	r, ok := beadClock(c.s, k)
-	path := c.a.fl.makePath(c.a.fl.foldWhere(c.a.book, c.s.Job), c.s)
+	path := c.a.fl.pathIn(c.a.book, c.s)
 	if !ok || path == nil {
 		return runningClock{}, false
 	}
@@ -310,9 +288,13 @@ func (c *seamCheck) coated(e *jobsv1.CoatApplied) {
 	began := c.f.late.Add(-e.GetLasted().AsDuration())
 	asked := *c.s
 	asked.firstCoat = spec.Coat(enumWord(e.GetOver()))
-	look := *c
-	look.s = &asked
-	if r, ok := look.clock(floorv1.Clock_CLOCK_COAT_OPENS); ok {
+	look := seamCheck{a: c.a, s: &asked, f: c.f}
+	r, ok := look.clock(floorv1.Clock_CLOCK_COAT_OPENS)
+	if !ok {
+		c.add("coat-window-unknown", spec.Query, fmt.Sprintf("Whether the %s could go on at %s is not known: nothing is known of this bead's window for it.",
+			asked.firstCoat, clockTime(began)), spec.CommonPractice)
+	}
+	if ok {
 		if v := cure.JudgeHindsight(r.where, r.clock, c.f.early.Add(-e.GetLasted().AsDuration())); v.Reached != cure.Yes {
 			c.add("coat-before-open", spec.Stop, fmt.Sprintf("The %s began at %s; the coat window was not surely open (%.0f %% at the cold bound).",
 				asked.firstCoat, clockTime(began), 100*v.Progress()), productSheet)

@@ -58,10 +58,22 @@ func (b *book) of(k key) []*fact {
 }
 
 // upTo returns the facts of a thing that stand before f.
-func (b *book) upTo(k key, f *fact) []*fact {
-	fs := b.of(k)
+func (b *book) upTo(k key, f *fact) []*fact { return before(b.of(k), f) }
+
+// before cuts a list of facts in order off at f.
+func before(fs []*fact, f *fact) []*fact {
 	n, _ := slices.BinarySearchFunc(fs, f, compareFacts)
-	return fs[:n]
+	return fs[:n:n]
+}
+
+// after gives the facts of a thing that stand behind f.
+func (b *book) after(k key, f *fact) []*fact {
+	fs := b.of(k)
+	n, found := slices.BinarySearchFunc(fs, f, compareFacts)
+	if found {
+		n++
+	}
+	return fs[n:]
 }
 
 // insert puts a fact in its place. Lists are copied, never changed, so that
@@ -138,7 +150,7 @@ func (fl *Floor) placeJobs(f *fact) []placed {
 		if b.GetSeamId() == "" {
 			return nil
 		}
-		return seamAndWhere(SeamID(b.GetSeamId()), f)
+		return aboutSeam(SeamID(b.GetSeamId()), f)
 	}
 	return nil
 }
@@ -158,7 +170,7 @@ func (fl *Floor) placeOthers(f *fact) []placed {
 	case *materialsv1.NozzleFitted:
 		return []placed{{CartridgeID(b.GetCartridgeId()).key(), f}, {NozzleID(b.GetNozzleId()).key(), f}}
 	case *materialsv1.NozzleRemoved:
-		return []placed{{fl.carrier(NozzleID(b.GetNozzleId())).key(), f}, {NozzleID(b.GetNozzleId()).key(), f}}
+		return one(NozzleID(b.GetNozzleId()).key(), f)
 	case *curesv1.WindowClosed:
 		return one(NozzleID(b.GetNozzleId()).key(), f)
 	case *curesv1.WindowRetracted:
@@ -188,29 +200,46 @@ func one(k key, f *fact) []placed { return []placed{{k, f}} }
 func each(seams []string, f *fact) []placed {
 	var ps []placed
 	for _, s := range seams {
-		ps = append(ps, seamAndWhere(SeamID(s), f)...)
+		ps = append(ps, aboutSeam(SeamID(s), f)...)
 	}
 	return ps
 }
 
-// seamAndWhere: a fact about a seam also tells where the car is, by the
-// terminal that it was told at.
-func seamAndWhere(s SeamID, f *fact) []placed {
-	return []placed{{s.key(), f}, {s.RO().where(), f}}
+// aboutSeam: a fact about a seam that was told beside it also tells where the
+// car is, by the terminal; one that hangs on the temperature is judged again
+// when the car turns out to have been elsewhere.
+func aboutSeam(s SeamID, f *fact) []placed {
+	if handsOn(f) || hangsOnPlace(f) {
+		return []placed{{s.key(), f}, {s.RO().where(), f}}
+	}
+	return one(s.key(), f)
+}
+
+// hangsOnPlace reports whether what is wrong about a fact hangs on the
+// temperature where the seam was, though the fact does not tell where.
+func hangsOnPlace(f *fact) bool {
+	switch f.body.(type) {
+	case *jobsv1.CoatApplied, *jobsv1.WaterTested, *curesv1.StageObserved:
+		return true
+	}
+	return false
 }
 
 func placeLaying(f *fact, l *laying) []placed {
 	f.lay = l
-	ps := seamAndWhere(l.seam, f)
+	ps := aboutSeam(l.seam, f)
 	if l.cartridge != "" {
 		ps = append(ps, placed{l.cartridge.key(), f})
+	}
+	if l.nozzle != "" {
+		ps = append(ps, placed{l.nozzle.key(), f})
 	}
 	return ps
 }
 
 func (fl *Floor) placeLoad(l LoadID, b BoothID, f *fact) []placed {
 	ps := []placed{{l.key(), f}, {b.key(), f}}
-	if load, ok := fl.loads[l]; ok {
+	if load, ok := fl.loads[l]; ok && load.RO != "" {
 		ps = append(ps, placed{load.RO.where(), f})
 	}
 	return ps

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"time"
 
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
@@ -53,9 +54,21 @@ func (c *Cartridge) Flowed() bool { return c.Nozzle != "" && !c.LastFlow.At.IsZe
 // foldCartridge makes a cartridge out of its facts in order; nil when there
 // are none. Facts of use without an opening are those of a cartridge whose
 // lot is unknown.
-func (fl *Floor) foldCartridge(b *book, id CartridgeID, facts []*fact) *Cartridge {
+func (fl *Floor) foldCartridge(b *book, id CartridgeID) *Cartridge {
+	return fl.foldCartridgeFacts(b, id, ofCartridge(b, id))
+}
+
+// cartridgeBefore is the cartridge as it was before a fact.
+func (fl *Floor) cartridgeBefore(b *book, id CartridgeID, f *fact) *Cartridge {
+	return fl.foldCartridgeFacts(b, id, before(ofCartridge(b, id), f))
+}
+
+func (fl *Floor) foldCartridgeFacts(b *book, id CartridgeID, facts []*fact) *Cartridge {
 	if id == "" || len(facts) == 0 {
 		return nil
+	}
+	if own := b.of(id.key()); len(own) == 0 || compareFacts(facts[len(facts)-1], own[0]) < 0 {
+		return nil // only its nozzle was told about until then
 	}
 	c := &Cartridge{ID: id, overdrawn: map[drawn]ul{}, misfits: map[uint64]string{}}
 	for _, f := range facts {
@@ -64,6 +77,55 @@ func (fl *Floor) foldCartridge(b *book, id CartridgeID, facts []*fact) *Cartridg
 		}
 	}
 	return c
+}
+
+// ofCartridge gives the facts of a cartridge in order, with those of the
+// nozzles that were ever on it: a nozzle that is taken off, or put on another
+// cartridge, is off this one.
+func ofCartridge(b *book, id CartridgeID) []*fact {
+	own := b.of(id.key())
+	var others []*fact
+	var seen []NozzleID
+	for _, f := range own {
+		n := nozzleOf(f)
+		if n == "" || slices.Contains(seen, n) {
+			continue
+		}
+		seen = append(seen, n)
+		for _, o := range b.of(n.key()) {
+			if movesNozzle(o, id) {
+				others = append(others, o)
+			}
+		}
+	}
+	if len(others) == 0 {
+		return own
+	}
+	all := append(slices.Clone(own), others...)
+	slices.SortFunc(all, compareFacts)
+	return all
+}
+
+func nozzleOf(f *fact) NozzleID {
+	if f.lay != nil {
+		return f.lay.nozzle
+	}
+	if e, ok := f.body.(*materialsv1.NozzleFitted); ok {
+		return NozzleID(e.GetNozzleId())
+	}
+	return ""
+}
+
+// movesNozzle reports whether a fact of a nozzle takes it off a cartridge
+// without being one of the cartridge's own facts.
+func movesNozzle(f *fact, from CartridgeID) bool {
+	switch e := f.body.(type) {
+	case *materialsv1.NozzleRemoved:
+		return true
+	case *materialsv1.NozzleFitted:
+		return CartridgeID(e.GetCartridgeId()) != from
+	}
+	return f.lay != nil && f.lay.cartridge != "" && f.lay.cartridge != from
 }
 
 func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
@@ -78,23 +140,26 @@ func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 		c.Equalised = true
 		c.spend(e.GetVolumeMl())
 	case *materialsv1.NozzleFitted:
-		c.Nozzle, c.Purged, c.LastFlow, c.FittedSeq, c.Stored = NozzleID(e.GetNozzleId()), false, Flow{}, f.seq, false
+		if CartridgeID(e.GetCartridgeId()) == c.ID {
+			c.bear(NozzleID(e.GetNozzleId()), f.seq)
+		} else if c.Nozzle == NozzleID(e.GetNozzleId()) {
+			c.unbear() // it went to another cartridge
+		}
 	case *materialsv1.CartridgePurged:
 		c.spend(e.GetVolumeMl())
 		if c.Nozzle == "" {
 			return "no nozzle is on the cartridge"
 		}
 		c.Purged = true
-		c.LastFlow = Flow{Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(f.head.Terminal), Seq: f.seq}
+		c.LastFlow = Flow{Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at), Seq: f.seq}
 	case *materialsv1.NozzleRemoved:
-		if c.Nozzle != NozzleID(e.GetNozzleId()) {
-			return "that nozzle is not on the cartridge"
+		if c.Nozzle == NozzleID(e.GetNozzleId()) {
+			c.unbear()
 		}
-		c.Nozzle, c.Purged, c.LastFlow = "", false, Flow{}
 	case *materialsv1.CartridgeStored:
 		c.Stored = true
 		if !e.GetNozzleOn() {
-			c.Nozzle, c.Purged, c.LastFlow = "", false, Flow{}
+			c.unbear()
 		}
 	case *materialsv1.CartridgeWeighed:
 		told := toUL(e.GetRemainingMl())
@@ -121,6 +186,14 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 	return ""
 }
 
+// bear puts a nozzle on: nothing has moved through it yet.
+func (c *Cartridge) bear(n NozzleID, seq uint64) {
+	c.Nozzle, c.Purged, c.LastFlow, c.FittedSeq, c.Stored = n, false, Flow{}, seq, false
+}
+
+// unbear takes the nozzle off; its clock ends.
+func (c *Cartridge) unbear() { c.Nozzle, c.Purged, c.LastFlow = "", false, Flow{} }
+
 func (c *Cartridge) spend(ml float64) {
 	v := toUL(ml)
 	c.Spent += v
@@ -138,18 +211,24 @@ func (c *Cartridge) empty(discarded bool) {
 
 // draw takes a laid layer's material out of the cartridge and moves its
 // nozzle's clock.
-func (fl *Floor) draw(_ *book, c *Cartridge, f *fact) {
+func (fl *Floor) draw(b *book, c *Cartridge, f *fact) {
 	l := f.lay
+	if l.cartridge != c.ID {
+		if c.Nozzle == l.nozzle {
+			c.unbear() // it was used on another cartridge
+		}
+		return
+	}
 	c.Laid += l.volume
 	c.Remaining -= l.volume
 	if c.Lot != "" && c.Remaining < 0 {
 		c.overdrawn[drawn{f.seq, l.pass}] = -c.Remaining
 	}
-	if c.Nozzle == "" && l.nozzle != "" { // its fitting was not told
-		c.Nozzle, c.FittedSeq = l.nozzle, f.seq
+	if l.nozzle != "" && c.Nozzle != l.nozzle { // its fitting was not told
+		c.bear(l.nozzle, f.seq)
 	}
 	c.LastFlow = Flow{
-		Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(f.head.Terminal),
+		Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at),
 		Job: l.seam.RO(), Seam: l.seam, Seq: f.seq, pass: l.pass,
 	}
 	c.Stored = false
@@ -186,14 +265,38 @@ func (fl *Floor) lotOf(b *book, id LotID) *Lot {
 			l.Missing += l.Shelf - int(e.GetCartridges())
 			l.Shelf = int(e.GetCartridges())
 		case *materialsv1.CartridgeOpened:
-			l.Shelf--
-			l.Opened++
+			if opening(b, CartridgeID(e.GetCartridgeId())).seq == f.seq {
+				l.Shelf--
+				l.Opened++
+			}
 		}
 	}
 	if l.Product == "" {
 		return nil
 	}
 	return l
+}
+
+// opening is the fact that opened a cartridge: the first one, whatever was
+// told again. The caller knows that there is one.
+func opening(b *book, id CartridgeID) *fact {
+	for _, f := range b.of(id.key()) {
+		if _, ok := f.body.(*materialsv1.CartridgeOpened); ok {
+			return f
+		}
+	}
+	return &fact{}
+}
+
+// openedFrom lists the cartridges that were opened from a lot, as told.
+func openedFrom(b *book, id LotID) []CartridgeID {
+	var out []CartridgeID
+	for _, f := range b.of(id.key()) {
+		if e, ok := f.body.(*materialsv1.CartridgeOpened); ok {
+			out = append(out, CartridgeID(e.GetCartridgeId()))
+		}
+	}
+	return out
 }
 
 func (l *Lot) receive(p *Product, e *materialsv1.LotReceived, f *fact) {
@@ -229,9 +332,11 @@ func (fl *Floor) Balance(id LotID) (Balance, bool) {
 	if p := fl.productAt(fl.book, l.Product, l.firstUse(fl)); p != nil {
 		full = p.Cartridge
 	}
+	counted := map[CartridgeID]bool{}
 	bal := Balance{Received: ul(l.Received) * full, Shelf: ul(l.Shelf) * full, Missing: ul(l.Missing) * full}
-	for _, c := range fl.cartridges {
-		if c.Lot == id {
+	for _, cid := range openedFrom(fl.book, id) {
+		if c := fl.cartridges[cid]; c != nil && c.Lot == id && !counted[cid] {
+			counted[cid] = true
 			bal.Opened += c.Remaining
 			bal.Laid += c.Laid
 			bal.Spent += c.Spent

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"time"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -171,28 +172,35 @@ func (fl *Floor) gelClock(b *book, c *Cartridge) (runningClock, bool) {
 }
 
 // nozzlePlace is where a nozzle is: in the zone of the terminal that its last
-// flow was told at, else where the car that it was laid on is, else in one of
-// the bays.
+// flow was told at; else where the car was then that it was laid on, or
+// wherever that car has gone since; else in one of the bays. Nil when no zone
+// is known.
 func (fl *Floor) nozzlePlace(f Flow) cure.Surroundings {
 	if z, ok := fl.zones[f.Zone]; ok {
 		return z.course
 	}
-	if f.Job != "" {
-		if w := fl.where[f.Job]; w != nil && len(w.car) > 0 {
-			if z, ok := fl.zones[w.car[len(w.car)-1].zone]; ok {
-				return z.course
+	w := fl.where[f.Job]
+	zones := fl.bays()
+	if z := w.carAt(f.At); fl.zones[z] != nil {
+		zones = []ZoneID{z}
+	}
+	parts := []stretch{{from: time.Unix(0, 0).UTC(), zones: zones}}
+	if w != nil {
+		for _, m := range w.car {
+			last := parts[len(parts)-1]
+			if m.early.After(f.At) && m.early.After(last.from) && !slices.Contains(last.zones, m.zone) {
+				parts = append(parts, stretch{from: m.early, zones: union(last.zones, []ZoneID{m.zone})})
 			}
 		}
 	}
-	var span cure.Span
-	for _, id := range fl.bays() {
-		span.Zones = append(span.Zones, fl.zones[id].course)
+	if len(parts) == 1 && len(zones) == 1 {
+		return fl.zones[zones[0]].course
 	}
-	p, err := cure.NewPath(span)
-	if err != nil {
+	path := fl.makePath(parts)
+	if path == nil {
 		return nil
 	}
-	return p
+	return path
 }
 
 // Running is a clock that the keeper watches.
@@ -244,11 +252,7 @@ func (fl *Floor) NozzleClock(id CartridgeID, _ time.Time) (Running, bool) {
 // settledIn is the one zone that a seam cures in and since when; empty while
 // its path ends in a hull.
 func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
-	var moves []move
-	if w := fl.where[s.Job]; w != nil {
-		moves = w.moves(s.Panel)
-	}
-	parts := fl.heat(fl.stretches(moves), s)
+	parts := fl.seamStretches(fl.book, s)
 	n := len(parts) - 1
 	last := parts[n]
 	if !last.alone() {
@@ -259,9 +263,6 @@ func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
 	}
 	return last.zones[0], last.from
 }
-
-// alone reports whether a stretch has the air of one zone only.
-func (p stretch) alone() bool { return len(p.zones) == 1 && len(p.fixed) == 0 }
 
 // ZoneCourse gives a zone's course; nil when the zone is unknown. The course
 // belongs to the floor and must only be asked.
@@ -287,15 +288,15 @@ func (fl *Floor) Progress(id SeamID, k floorv1.Clock, at time.Time) (float64, bo
 	return 0, false
 }
 
-// Air of the zones that a seam is in now matters to freshness; Places lists
-// them, the current one first.
+// Places lists the zones that a seam's temperature is taken from at a moment,
+// the one that it is in first. Their readings must be fresh.
 func (fl *Floor) Places(s *Seam, at time.Time) []ZoneID {
-	var moves []move
-	if w := fl.where[s.Job]; w != nil {
-		moves = w.moves(s.Panel)
-	}
+	return placesAt(fl.stretches(fl.where[s.Job].moves(s.Panel)), at)
+}
+
+func placesAt(parts []stretch, at time.Time) []ZoneID {
 	var now []ZoneID
-	for _, p := range fl.stretches(moves) {
+	for _, p := range parts {
 		if p.from.After(at) {
 			break
 		}

@@ -38,8 +38,8 @@ type FindingState struct {
 	AnsweredBy string
 	AnsweredAt time.Time
 	AnswerText string
-	answerSeq  uint64
-	done       bool // what the answer ordered (scuff, redo) was done
+	answers    []uint64 // events that answered it; the last one holds
+	done       bool     // what the answer ordered (scuff, redo) was done
 }
 
 // Open reports whether it still wants something: an answer, or the work that
@@ -113,6 +113,7 @@ func (fl *Floor) raise(ev *Event, n int, p *floorv1.Finding) {
 	s := &FindingState{ID: findingID(ev.Seq, n), Finding: findingFrom(p, ev.Seq), Raised: ev.Received}
 	fl.findings[s.ID] = s
 	fl.about[s.Subject] = append(fl.about[s.Subject], s.ID)
+	fl.byFact[s.About] = append(fl.byFact[s.About], s.ID)
 }
 
 func (fl *Floor) lapse(id FindingID) {
@@ -123,36 +124,50 @@ func (fl *Floor) lapse(id FindingID) {
 
 // dispose takes in a foreman's answer.
 func (fl *Floor) dispose(b *jobsv1.FindingDisposed, ev *Event) {
-	s, ok := fl.findings[FindingID(b.GetFindingId())]
-	if !ok {
+	if s, ok := fl.findings[FindingID(b.GetFindingId())]; ok {
+		s.answers = append(s.answers, ev.Seq)
+		fl.settle(s)
+	}
+}
+
+// undispose takes an answer back; the one before it holds again.
+func (fl *Floor) undispose(b *jobsv1.FindingDisposed, seq uint64) {
+	if s, ok := fl.findings[FindingID(b.GetFindingId())]; ok {
+		s.answers = slices.DeleteFunc(s.answers, func(a uint64) bool { return a == seq })
+		fl.settle(s)
+	}
+}
+
+// settle reads the answer that holds, and whether what it ordered was done
+// since.
+func (fl *Floor) settle(s *FindingState) {
+	s.Answer, s.AnswerText, s.AnsweredBy, s.AnsweredAt, s.done = 0, "", "", time.Time{}, false
+	if len(s.answers) == 0 {
 		return
 	}
-	s.Answer, s.AnswerText, s.AnsweredBy = b.GetDisposition(), b.GetReason(), ev.Actor
-	s.AnsweredAt, s.answerSeq = ev.Occurred, ev.Seq
-	s.done = false
+	ev := &fl.log[s.answers[len(s.answers)-1]-1].ev
+	b := ev.Body.(*jobsv1.FindingDisposed)
+	s.Answer, s.AnswerText, s.AnsweredBy, s.AnsweredAt = b.GetDisposition(), b.GetReason(), ev.Actor, ev.Occurred
+	s.done = fl.workDone(s, ev.Seq)
 }
 
-// work marks what an answer ordered as done: a scuffed or reworked seam.
-func (fl *Floor) work(seam SeamID, d floorv1.Disposition) {
-	for _, id := range fl.about[seam.key()] {
-		if s := fl.findings[id]; s.Answer == d {
-			s.done = true
-		}
+// workDone reports whether the seam was scuffed or reworked, as the answer
+// ordered: told after the answer, and done after the fact that was wrong.
+func (fl *Floor) workDone(s *FindingState, answer uint64) bool {
+	var wrong time.Time
+	if ev, _, ok := fl.Event(s.About); ok {
+		wrong = ev.Occurred
 	}
+	return slices.ContainsFunc(fl.book.of(s.Subject), func(f *fact) bool {
+		_, scuffed := f.body.(*jobsv1.SeamScuffed)
+		ordered := s.Answer == floorv1.Disposition_DISPOSITION_SCUFF && scuffed || s.Answer == floorv1.Disposition_DISPOSITION_REDO && isRework(f)
+		return ordered && f.seq > answer && !f.at.Before(wrong)
+	})
 }
 
-// spray takes in the side effects of facts on findings and permits.
-func (fl *Floor) spray(ev *Event) {
-	switch b := ev.Body.(type) {
-	case *jobsv1.SeamScuffed:
-		fl.work(SeamID(b.GetSeamId()), floorv1.Disposition_DISPOSITION_SCUFF)
-	case *jobsv1.SeamReworked:
-		fl.work(SeamID(b.GetSeamId()), floorv1.Disposition_DISPOSITION_REDO)
-	case *boothv1.SprayStarted:
-		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
-			delete(fl.permits, BoothID(b.GetBoothId()))
-		}
-	}
+func isRework(f *fact) bool {
+	_, ok := f.body.(*jobsv1.SeamReworked)
+	return ok
 }
 
 func compareFindingIDs(a, b FindingID) int {
@@ -222,15 +237,14 @@ func (fl *Floor) withdraw(seq uint64) error {
 	}
 	e.withdrawn = true
 	fl.lapseOf(seq)
-	return fl.takeOut(&e.ev)
+	ev := e.ev
+	return fl.takeOut(&ev)
 }
 
 // lapseOf lets the findings about a fact lapse.
 func (fl *Floor) lapseOf(seq uint64) {
-	for _, s := range fl.findings {
-		if s.About == seq {
-			s.Lapsed = true
-		}
+	for _, id := range fl.byFact[seq] {
+		fl.findings[id].Lapsed = true
 	}
 }
 
@@ -240,25 +254,16 @@ func (fl *Floor) takeOut(ev *Event) error {
 	case *curesv1.ReadingTaken:
 		return fl.unread(b, ev.Seq)
 	case *jobsv1.FindingDisposed:
-		if s, ok := fl.findings[FindingID(b.GetFindingId())]; ok && s.answerSeq == ev.Seq {
-			s.Answer, s.done = floorv1.Disposition_DISPOSITION_UNSPECIFIED, false
-		}
+		fl.undispose(b, ev.Seq)
 		return nil
 	}
-	ps := fl.place(ev)
+	e := &fl.log[ev.Seq-1]
+	ps := e.placed
 	for _, p := range ps {
 		fl.book.remove(p.k, ev.Seq)
 	}
-	if z, ok := ev.Body.(*curesv1.ZoneDefined); ok {
-		if fs := fl.book.of(ZoneID(z.GetZoneId()).key()); len(fs) > 0 {
-			if err := fl.defineZone(fs[len(fs)-1].body.(*curesv1.ZoneDefined)); err != nil {
-				return err
-			}
-		}
-		fl.paths.clear()
-	}
-	fl.refresh(ps)
-	return nil
+	e.placed = nil
+	return fl.refresh(ps)
 }
 
 // correct replaces a fact's body, its time, or both.
@@ -272,30 +277,20 @@ func (fl *Floor) correct(b *jobsv1.FactCorrected, by *Event) error {
 		return err
 	}
 	fl.lapseOf(seq)
-	if err := fl.takeOut(&fl.log[seq-1].ev); err != nil {
+	old := fl.log[seq-1].ev
+	if err := fl.takeOut(&old); err != nil {
 		return err
 	}
 	fl.log[seq-1].ev = ev
 	switch body := ev.Body.(type) {
 	case *curesv1.ReadingTaken:
-		return fl.read(body, ev.Occurred, ev.Seq)
+		return fl.read(body, &ev)
 	case *materialsv1.ProductDefined:
 		if err := fl.keepRevision(body, seq); err != nil {
 			return err
 		}
 	}
-	if z, ok := ev.Body.(*curesv1.ZoneDefined); ok {
-		if err := fl.defineZone(z); err != nil {
-			return err
-		}
-		fl.paths.clear()
-	}
-	ps := fl.place(&fl.log[seq-1].ev)
-	for _, p := range ps {
-		fl.book.insert(p.k, p.f)
-	}
-	fl.refresh(ps)
-	return nil
+	return fl.putIn(seq)
 }
 
 // corrected is an event as a correction makes it.

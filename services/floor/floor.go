@@ -30,14 +30,15 @@ type Floor struct {
 	nozzles    map[NozzleID]*Nozzle
 	lots       map[LotID]*Lot
 	zones      map[ZoneID]*zoneOf
-	terminals  map[string]ZoneID
 	heard      map[string]time.Time // newest fact told at a terminal
-	tablet     map[RO]string        // terminal that a job's seams were last worked at
 	booths     map[BoothID]*Booth
 	loads      map[LoadID]*Load
-	permits    map[BoothID]*Permit
+	permits    map[BoothID]*Permit   // running
+	issued     map[BoothID][]*Permit // all that there ever were, oldest first
 	findings   map[FindingID]*FindingState
 	about      map[key][]FindingID
+	byFact     map[uint64][]FindingID
+	ofJob      map[RO][]SeamID // sorted
 
 	revisions map[*materialsv1.ProductDefined]*Product
 	paths     *pathCache
@@ -45,7 +46,8 @@ type Floor struct {
 
 // entry is an event with what later facts did to it.
 type entry struct {
-	ev        Event // corrected, if it was
+	ev        Event    // corrected, if it was
+	placed    []placed // where its facts stand in the book
 	withdrawn bool
 }
 
@@ -54,9 +56,9 @@ func New() *Floor {
 	return &Floor{
 		commands: map[string]uint64{}, book: newBook(nil), jobs: map[RO]*Job{}, seams: map[SeamID]*Seam{},
 		where: map[RO]*whereabouts{}, cartridges: map[CartridgeID]*Cartridge{}, nozzles: map[NozzleID]*Nozzle{},
-		lots: map[LotID]*Lot{}, zones: map[ZoneID]*zoneOf{}, terminals: map[string]ZoneID{}, heard: map[string]time.Time{},
-		tablet: map[RO]string{}, booths: map[BoothID]*Booth{}, loads: map[LoadID]*Load{}, permits: map[BoothID]*Permit{},
-		findings: map[FindingID]*FindingState{}, about: map[key][]FindingID{},
+		lots: map[LotID]*Lot{}, zones: map[ZoneID]*zoneOf{}, heard: map[string]time.Time{}, booths: map[BoothID]*Booth{}, loads: map[LoadID]*Load{}, permits: map[BoothID]*Permit{},
+		issued: map[BoothID][]*Permit{}, findings: map[FindingID]*FindingState{}, about: map[key][]FindingID{},
+		byFact: map[uint64][]FindingID{}, ofJob: map[RO][]SeamID{},
 		revisions: map[*materialsv1.ProductDefined]*Product{}, paths: newPathCache(),
 	}
 }
@@ -102,7 +104,7 @@ func (fl *Floor) Apply(ev Event) error {
 		fl.heard[ev.Terminal] = later(fl.heard[ev.Terminal], ev.Received)
 	}
 	fl.log = append(fl.log, entry{ev: ev})
-	if err := fl.apply(&fl.log[len(fl.log)-1].ev); err != nil {
+	if err := fl.apply(&ev); err != nil {
 		return err
 	}
 	fl.assessed(&ev)
@@ -112,12 +114,7 @@ func (fl *Floor) Apply(ev Event) error {
 func (fl *Floor) apply(ev *Event) error {
 	switch b := ev.Body.(type) {
 	case *curesv1.ReadingTaken:
-		return fl.read(b, ev.Occurred, ev.Seq)
-	case *curesv1.ZoneDefined:
-		if err := fl.defineZone(b); err != nil {
-			return err
-		}
-		fl.paths.clear()
+		return fl.read(b, ev)
 	case *materialsv1.ProductDefined:
 		if err := fl.keepRevision(b, ev.Seq); err != nil {
 			return err
@@ -141,141 +138,22 @@ func (fl *Floor) apply(ev *Event) error {
 			"the journal holds an event of type "+ev.Type()+" that this program does not know",
 			"start a program that is new enough for this shop")
 	}
-	ps := fl.place(ev)
-	for _, p := range ps {
+	if err := fl.putIn(ev.Seq); err != nil {
+		return err
+	}
+	fl.spray(ev)
+	return nil
+}
+
+// putIn puts a logged event into the histories that it concerns.
+func (fl *Floor) putIn(seq uint64) error {
+	e := &fl.log[seq-1]
+	ev := e.ev // facts keep a header that the log's growth does not move
+	e.placed = fl.place(&ev)
+	for _, p := range e.placed {
 		fl.book.insert(p.k, p.f)
 	}
-	fl.refresh(ps)
-	fl.spray(ev)
-	fl.noteTablet(ev)
-	return nil
-}
-
-// refresh derives again what the given facts concern: places first, since
-// beads cure in them, then cartridges, since beads come out of them.
-func (fl *Floor) refresh(ps []placed) {
-	done := map[key]bool{}
-	var seams []SeamID
-	for _, p := range ps {
-		if done[p.k] {
-			continue
-		}
-		done[p.k] = true
-		seams = append(seams, fl.refreshThing(p.k)...)
-	}
-	for _, p := range ps {
-		if kind, id := p.k.split(); kind == "seam" {
-			seams = append(seams, SeamID(id))
-		}
-	}
-	slices.Sort(seams)
-	for _, s := range slices.Compact(seams) {
-		if fs := fl.book.of(s.key()); len(fs) > 0 {
-			fl.seams[s] = fl.foldSeam(fl.book, s, fs)
-		} else {
-			delete(fl.seams, s)
-		}
-		fl.paths.drop(s)
-	}
-}
-
-// refreshThing derives one thing that is not a seam and names the seams that
-// lean on it.
-func (fl *Floor) refreshThing(k key) []SeamID {
-	kind, id := k.split()
-	switch kind {
-	case "job":
-		set(fl.jobs, RO(id), fl.foldJob(fl.book, RO(id)))
-		return fl.SeamsOf(RO(id))
-	case "where":
-		fl.where[RO(id)] = fl.foldWhere(fl.book, RO(id))
-		fl.paths.dropJob(RO(id))
-	case "cartridge":
-		c := fl.foldCartridge(fl.book, CartridgeID(id), fl.book.of(k))
-		set(fl.cartridges, CartridgeID(id), c)
-		return fl.laidFrom(CartridgeID(id))
-	case "nozzle":
-		set(fl.nozzles, NozzleID(id), fl.foldNozzle(fl.book, NozzleID(id)))
-	case "lot":
-		set(fl.lots, LotID(id), fl.lotOf(fl.book, LotID(id)))
-		return fl.refreshLot(LotID(id))
-	case "product":
-		return fl.refreshProduct()
-	case "booth":
-		set(fl.booths, BoothID(id), fl.foldBooth(fl.book, BoothID(id)))
-	case "load":
-		set(fl.loads, LoadID(id), fl.foldLoad(fl.book, LoadID(id)))
-	}
-	return nil
-}
-
-// set stores a derived thing, or removes it when there is nothing of it.
-func set[K comparable, V any](m map[K]*V, k K, v *V) {
-	if v == nil {
-		delete(m, k)
-		return
-	}
-	m[k] = v
-}
-
-// refreshLot derives the cartridges of a lot again: their product hangs on it.
-func (fl *Floor) refreshLot(id LotID) []SeamID {
-	var seams []SeamID
-	for _, c := range sortedKeys(fl.cartridges) {
-		if fl.cartridges[c].Lot == id {
-			set(fl.cartridges, c, fl.foldCartridge(fl.book, c, fl.book.of(c.key())))
-			seams = append(seams, fl.laidFrom(c)...)
-		}
-	}
-	return seams
-}
-
-// refreshProduct derives all that hangs on products again. Definitions are
-// rare; beads keep the revision that was in force when they were laid.
-func (fl *Floor) refreshProduct() []SeamID {
-	for _, l := range sortedKeys(fl.lots) {
-		set(fl.lots, l, fl.lotOf(fl.book, l))
-	}
-	for _, c := range sortedKeys(fl.cartridges) {
-		set(fl.cartridges, c, fl.foldCartridge(fl.book, c, fl.book.of(c.key())))
-	}
-	return sortedKeys(fl.seams)
-}
-
-// laidFrom lists the seams that were laid from a cartridge.
-func (fl *Floor) laidFrom(id CartridgeID) []SeamID {
-	var out []SeamID
-	for _, f := range fl.book.of(id.key()) {
-		if f.lay != nil {
-			out = append(out, f.lay.seam)
-		}
-	}
-	return out
-}
-
-// SeamsOf lists the seams of a job by identifier.
-func (fl *Floor) SeamsOf(ro RO) []SeamID {
-	var out []SeamID
-	for id := range fl.seams {
-		if id.RO() == ro {
-			out = append(out, id)
-		}
-	}
-	slices.Sort(out)
-	return out
-}
-
-func (fl *Floor) noteTablet(ev *Event) {
-	if ev.Terminal == "" || fl.terminals[ev.Terminal] == "" {
-		return
-	}
-	for _, p := range fl.place(ev) {
-		if handsOn(p.f) {
-			for _, s := range seamsOf(p.f) {
-				fl.tablet[s.RO()] = ev.Terminal
-			}
-		}
-	}
+	return fl.refresh(e.placed)
 }
 
 func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }
@@ -302,16 +180,12 @@ func (c *pathCache) put(s SeamID, p *cure.Path) {
 	c.m[s] = p
 }
 
-func (c *pathCache) drop(s SeamID) {
+func (c *pathCache) drop(seams ...SeamID) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	delete(c.m, s)
-}
-
-func (c *pathCache) dropJob(ro RO) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	maps.DeleteFunc(c.m, func(s SeamID, _ *cure.Path) bool { return s.RO() == ro })
+	for _, s := range seams {
+		delete(c.m, s)
+	}
 }
 
 func (c *pathCache) clear() {

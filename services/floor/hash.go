@@ -70,10 +70,7 @@ func (fl *Floor) Canonical(w io.Writer) {
 		}
 	}
 	for _, t := range sortedKeys(fl.heard) {
-		c.line("terminal", t, fl.terminals[t], fl.heard[t])
-	}
-	for _, ro := range sortedKeys(fl.tablet) {
-		c.line("tablet", ro, fl.tablet[ro])
+		c.line("terminal", t, fl.TerminalZone(t), fl.heard[t])
 	}
 }
 
@@ -84,8 +81,10 @@ func (fl *Floor) canonBooth(c canon) {
 		for _, h := range b.Hours {
 			c.line("booth-open", id, h.From, h.To)
 		}
-		if p := fl.permits[id]; p != nil {
-			c.line("permit", id, p.ID, p.Load, p.Holder, p.Issued, p.StartBy, p.Override, p.By, p.Untouched, p.Seq)
+	}
+	for _, id := range sortedKeys(fl.issued) {
+		for _, p := range fl.issued[id] {
+			c.line("permit", id, p.ID, p.Load, p.Holder, p.Issued, p.StartBy, p.Override, p.By, p.Untouched, p.Seq, p.ended)
 		}
 	}
 	for _, id := range fl.Loads() {
@@ -157,6 +156,7 @@ func (c canon) seam(s *Seam) {
 }
 
 func (c canon) where(ro RO, w *whereabouts) {
+	c.line("tablet", ro, w.tablet)
 	for _, m := range w.car {
 		c.line("car", ro, m.zone, m.early, m.late)
 	}

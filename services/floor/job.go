@@ -132,8 +132,8 @@ func (fl *Floor) foldBooth(b *book, id BoothID) *Booth {
 			t.Fault = ""
 		case *boothv1.SprayStarted:
 			t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = LoadID(e.GetLoadId()), boothv1.Phase_PHASE_SPRAYING, f.at, time.Time{}
-			if l, ok := fl.loads[t.Loaded]; ok {
-				t.Colour = l.Colour
+			if l := plannedLoad(b, t.Loaded); l != nil {
+				t.Colour = l.GetColour()
 			}
 		case *boothv1.LoadFinished:
 			t.finish(LoadID(e.GetLoadId()), f)
@@ -208,7 +208,10 @@ func (fl *Floor) foldLoad(b *book, id LoadID) *Load {
 				l.misfits[f.seq] = "the load was sprayed before"
 				continue
 			}
-			l.Sprayed, l.Permit = f.at, e.GetPermitId()
+			l.Sprayed = f.at
+			if p := fl.permitAt(BoothID(e.GetBoothId()), id, f.at); p != nil {
+				l.Permit = p.ID
+			}
 		case *boothv1.LoadFinished:
 			l.Finished = !l.Sprayed.IsZero()
 			if !l.Finished {

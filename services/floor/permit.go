@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -18,22 +19,55 @@ type Permit struct {
 	By        string // who gave the override
 	Untouched bool   // a painter confirmed that no bead was touched
 	Seq       uint64
+	ended     time.Time // revoked or used; zero: running
 }
 
 // permit takes in what the booth service decided.
 func (fl *Floor) permit(ev *Event) {
 	switch b := ev.Body.(type) {
 	case *boothv1.PermitIssued:
-		fl.permits[BoothID(b.GetBoothId())] = &Permit{
+		p := &Permit{
 			ID: b.GetPermitId(), Booth: BoothID(b.GetBoothId()), Load: LoadID(b.GetLoadId()), Holder: b.GetHolder(),
 			Issued: ev.Occurred, StartBy: b.GetStartBy().AsTime(), Override: b.GetOverride(), By: b.GetOverrideBy(),
 			Untouched: b.GetUntouchedBy() != "", Seq: ev.Seq,
 		}
+		fl.endPermit(p.Booth, ev.Occurred)
+		fl.permits[p.Booth], fl.issued[p.Booth] = p, append(fl.issued[p.Booth], p)
 	case *boothv1.PermitRevoked:
 		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
-			delete(fl.permits, BoothID(b.GetBoothId()))
+			fl.endPermit(p.Booth, ev.Occurred)
 		}
 	}
+}
+
+func (fl *Floor) endPermit(b BoothID, at time.Time) {
+	if p := fl.permits[b]; p != nil {
+		p.ended = at
+		delete(fl.permits, b)
+	}
+}
+
+// spray uses up the permit for a load that is being sprayed, whichever permit
+// the painter's terminal named: it does not run on.
+func (fl *Floor) spray(ev *Event) {
+	b, ok := ev.Body.(*boothv1.SprayStarted)
+	if !ok {
+		return
+	}
+	if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.Load == LoadID(b.GetLoadId()) {
+		fl.endPermit(p.Booth, ev.Received)
+	}
+}
+
+// permitAt is the permit under which the spraying of a load began at a
+// moment: one that ran then, whatever became of it since; nil: none.
+func (fl *Floor) permitAt(b BoothID, l LoadID, at time.Time) *Permit {
+	for _, p := range slices.Backward(fl.issued[b]) {
+		if p.Load == l && !p.Issued.After(at) && (p.ended.IsZero() || !at.After(p.ended)) {
+			return p
+		}
+	}
+	return nil
 }
 
 // Permit gives a booth's running permit, or nil.
@@ -106,4 +140,6 @@ func (fl *Floor) Products() []ProductID {
 }
 
 // TerminalZone is the zone that a terminal stands in; empty when unknown.
-func (fl *Floor) TerminalZone(terminal string) ZoneID { return fl.terminals[terminal] }
+func (fl *Floor) TerminalZone(terminal string) ZoneID {
+	return fl.terminalZone(fl.book, terminal, fl.last)
+}

@@ -193,10 +193,13 @@ func (fl *Floor) needFact(seq uint64, more func(Event) error) error {
 	case !retractable(ev):
 		return fault.Bad("sequence", seq, "is "+ev.Type()+", which is no fact that a person told")
 	}
-	if more != nil {
-		return more(ev)
+	if more == nil {
+		return nil
 	}
-	return nil
+	if d, ok := ev.Body.(*jobsv1.FindingDisposed); ok {
+		return fault.Bad("sequence", seq, "is the answer to finding "+d.GetFindingId()+"; answer the finding again")
+	}
+	return more(ev)
 }
 
 // retractable: what people and probes tell may be taken back; what was

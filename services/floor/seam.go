@@ -81,6 +81,7 @@ type Bead struct {
 	Tooled    bool
 	Deaired   bool
 	Disturbed bool
+	bedless   bool // told to have been laid without a wet bed
 }
 
 // Scuff is a scuffed bead: its coat window is open again for a time.
@@ -153,8 +154,13 @@ func (s *Seam) Name() string {
 	return s.Place + " " + s.Side
 }
 
-// NeedsBed reports whether a wet bed belongs under the bead.
+// NeedsBed reports whether a wet bed belongs under the bead: as planned or
+// laid, unless the bead is there and was told to have been laid without. That
+// is a finding, not a layer that is still to come.
 func (s *Seam) NeedsBed() bool {
+	if s.Bead.Has(spec.Bead) && s.Bead.bedless {
+		return false
+	}
 	return s.Plan != nil && s.Plan.Technique.WetBed() || s.Bead != nil && s.Bead.Technique.WetBed()
 }
 

@@ -13,6 +13,14 @@ import (
 // foldSeam makes a seam out of its facts in order. A fact that does not fit
 // is noted in misfits and leaves the rest as it was.
 func (fl *Floor) foldSeam(b *book, id SeamID, facts []*fact) *Seam {
+	if len(facts) == 0 {
+		return nil
+	}
+	return fl.foldSeamFacts(b, id, facts)
+}
+
+// foldSeamFacts is foldSeam of a seam that may have no facts yet.
+func (fl *Floor) foldSeamFacts(b *book, id SeamID, facts []*fact) *Seam {
 	s := &Seam{ID: id, Job: id.RO(), said: map[window]announcement{}, misfits: map[uint64]string{}}
 	s.firstCoat = fl.firstCoat(b, s.Job)
 	for _, f := range facts {
@@ -96,6 +104,9 @@ func (s *Seam) prep(e *jobsv1.SurfacePrepped, f *fact) string {
 	s.prepped, s.PreppedAt = true, f.at
 	if e.GetSubstrate() != floorv1.Substrate_SUBSTRATE_UNSPECIFIED {
 		s.Substrate = substrateOf(e.GetSubstrate())
+		if s.under != nil && s.under.makes != s.Substrate {
+			s.under = nil // it was ground away, or lies elsewhere
+		}
 	}
 	return ""
 }
@@ -131,7 +142,7 @@ func (s *Seam) doneElsewhere(e *jobsv1.DoneElsewhere, f *fact) {
 	if r >= Prepped.Rank() {
 		s.prepped = true
 	}
-	if r >= Laid.Rank() {
+	if r >= Laid.Rank() && s.Bead == nil { // a bead of ours keeps its clocks
 		s.Bead = &Bead{Began: f.seq, Elsewhere: true, ReadyFrom: f.late, SpentFrom: f.early, Ended: f.at, By: e.GetWho()}
 	}
 	s.coated = s.coated || r >= CoatedOn.Rank() && s.Finish != spec.Exposed
@@ -152,7 +163,7 @@ func (s *Seam) handle(f *fact) string {
 	switch {
 	case s.Bead == nil:
 		return "nothing is laid on the seam"
-	case s.coated:
+	case s.coated && !disturbs(f):
 		return "the seam is already coated"
 	}
 	switch f.body.(type) {
@@ -167,6 +178,12 @@ func (s *Seam) handle(f *fact) string {
 		s.closed = false
 	}
 	return ""
+}
+
+// disturbs: a bead can be damaged at any time.
+func disturbs(f *fact) bool {
+	_, ok := f.body.(*jobsv1.BeadDisturbed)
+	return ok
 }
 
 func (s *Seam) finishWork(f *fact) string {
@@ -184,7 +201,7 @@ func (s *Seam) finishWork(f *fact) string {
 		}
 		s.tested = e.GetTight()
 	case *jobsv1.SeamInspected:
-		if s.Stage.Rank() < Cured.Rank() && e.GetAccepted() {
+		if s.Stage.Rank() < Tested.Rank() && e.GetAccepted() {
 			return fmt.Sprintf("the seam is %s; it is accepted once it has cured and was tested", s.Stage)
 		}
 		s.accepted = e.GetAccepted()
@@ -253,7 +270,9 @@ func (fl *Floor) layOn(b *book, s *Seam, f *fact) string {
 	l := f.lay
 	if s.Bead == nil || s.Bead.Elsewhere {
 		s.Bead = &Bead{SpentFrom: f.early}
+		s.elsewhere = NoStage // what was done there lies under ours
 	}
+	s.tested, s.accepted = false, false
 	d := s.Bead
 	d.Began, d.Ended, d.By = f.seq, l.ended, f.head.Actor
 	d.Layers = append(d.Layers, l.layer)
@@ -261,8 +280,11 @@ func (fl *Floor) layOn(b *book, s *Seam, f *fact) string {
 	if from := fl.spentFrom(b, f); len(d.Layers) == 1 || from.Before(d.SpentFrom) {
 		d.SpentFrom = from
 	}
-	if p := fl.productOf(b, s, f); p != nil && (d.Product == nil || l.layer == spec.Bead) {
-		d.Product = p
+	if l.layer == spec.Bead || d.Product == nil {
+		d.Product = fl.productOf(b, s, f)
+	}
+	if l.layer == spec.Bead && l.technique != "" {
+		d.bedless = !l.technique.WetBed()
 	}
 	if l.surfaceC != nil {
 		d.SurfaceC = l.surfaceC
@@ -285,7 +307,7 @@ func (s *Seam) planned() Plan {
 // previous flow or the begin of laying, whichever is earlier.
 func (fl *Floor) spentFrom(b *book, f *fact) time.Time {
 	from := f.lay.begunEarly
-	c := fl.foldCartridge(b, f.lay.cartridge, b.upTo(f.lay.cartridge.key(), f))
+	c := fl.cartridgeBefore(b, f.lay.cartridge, f)
 	if c != nil && c.Flowed() && c.LastFlow.Early.Before(from) {
 		return c.LastFlow.Early
 	}
@@ -296,7 +318,7 @@ func (fl *Floor) spentFrom(b *book, f *fact) time.Time {
 // force then: by the cartridge's lot, else as planned; nil when unknown.
 func (fl *Floor) productOf(b *book, s *Seam, f *fact) *Product {
 	id := s.planned().Product
-	if c := fl.foldCartridge(b, f.lay.cartridge, b.upTo(f.lay.cartridge.key(), f)); c != nil && c.Product != "" {
+	if c := fl.cartridgeBefore(b, f.lay.cartridge, f); c != nil && c.Product != "" {
 		id = c.Product
 	}
 	return fl.productAt(b, id, f.at)

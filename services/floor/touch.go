@@ -46,9 +46,9 @@ func (fl *Floor) Touches(seq uint64) Touched {
 			t.Seams = append(t.Seams, SeamID(id))
 		case "cartridge":
 			t.Cartridges = append(t.Cartridges, CartridgeID(id))
-			t.Seams = append(t.Seams, fl.laidFrom(CartridgeID(id))...)
+			t.Seams = append(t.Seams, laidFrom(fl.book.of(CartridgeID(id).key()))...)
 		case "nozzle":
-			t.Cartridges = append(t.Cartridges, fl.carriers(NozzleID(id), seq)...)
+			t.Cartridges = append(t.Cartridges, carriers(fl.book, NozzleID(id))...)
 		case "where", "job":
 			t.Jobs = append(t.Jobs, RO(id))
 		}
@@ -56,17 +56,4 @@ func (fl *Floor) Touches(seq uint64) Touched {
 	slices.Sort(t.Seams)
 	t.Seams = slices.Compact(t.Seams)
 	return t
-}
-
-// carriers lists the cartridges that a fact about a nozzle may concern: those
-// that bear it, by its fitting or by what was laid through it, and one that
-// it has left since.
-func (fl *Floor) carriers(n NozzleID, seq uint64) []CartridgeID {
-	var out []CartridgeID
-	for _, id := range fl.Cartridges() {
-		if fl.cartridges[id].Nozzle == n || slices.ContainsFunc(fl.book.of(id.key()), func(f *fact) bool { return f.seq == seq }) {
-			out = append(out, id)
-		}
-	}
-	return out
 }

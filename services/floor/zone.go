@@ -50,9 +50,15 @@ const HandErrorC = 1.0
 // without being stored; it is added to the error of every probe reading.
 const DeadBandC = 0.2
 
-// defineZone takes a zone's definition, keeping its readings.
-func (fl *Floor) defineZone(e *curesv1.ZoneDefined) error {
-	id := ZoneID(e.GetZoneId())
+// rezone takes a zone as its newest definition has it, keeping its readings;
+// without one the zone is gone.
+func (fl *Floor) rezone(id ZoneID) error {
+	defer fl.paths.clear()
+	e, ok := newest[*curesv1.ZoneDefined](fl.book.of(id.key()))
+	if !ok {
+		delete(fl.zones, id)
+		return nil
+	}
 	z, ok := fl.zones[id]
 	if !ok {
 		c, err := cure.NewCourse(zoneFrom(e))
@@ -61,29 +67,54 @@ func (fl *Floor) defineZone(e *curesv1.ZoneDefined) error {
 		}
 		z = &zoneOf{ID: id, course: c, marks: map[uint64]time.Time{}, instants: map[int64]bool{}}
 		fl.zones[id] = z
-	} else if _, err := z.course.Redefine(zoneFrom(e)); err != nil {
-		return err
-	}
-	for _, t := range z.Terminals {
-		delete(fl.terminals, t)
+		z.Works, z.Terminals = e.GetWorks(), e.GetTerminals()
+		return fl.readAgain(id)
 	}
 	z.Works, z.Terminals = e.GetWorks(), e.GetTerminals()
-	for _, t := range z.Terminals {
-		fl.terminals[t] = id
+	if def := zoneFrom(e); def != z.course.Zone() {
+		_, err := z.course.Redefine(def)
+		z.refresh()
+		return err
 	}
 	return nil
 }
 
+// readAgain puts the readings of a zone back that was taken away for a time.
+func (fl *Floor) readAgain(id ZoneID) error {
+	for i := range fl.log {
+		e, ok := fl.log[i].ev.Body.(*curesv1.ReadingTaken)
+		if !ok || fl.log[i].withdrawn || ZoneID(e.GetZoneId()) != id {
+			continue
+		}
+		if err := fl.read(e, &fl.log[i].ev); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// maxExtraErrorC is the greatest error that a reading is given.
+const maxExtraErrorC = 50
+
+// readingOf is a reading with its error: a probe's dead band or a hand's, and
+// as much as the air can have changed while it is not known when it was read.
+func (z *zoneOf) readingOf(e *curesv1.ReadingTaken, h *Header) cure.Reading {
+	r := cure.Reading{At: h.Occurred, C: e.GetTempC(), ExtraErrorC: DeadBandC}
+	if e.GetByHand() {
+		r.ExtraErrorC = HandErrorC
+	}
+	doubt := z.course.Zone().DriftPerMin * h.Latest.Sub(h.Earliest).Minutes()
+	r.ExtraErrorC = min(maxExtraErrorC, r.ExtraErrorC+doubt)
+	return r
+}
+
 // read puts a reading into its zone's course at its place.
-func (fl *Floor) read(e *curesv1.ReadingTaken, at time.Time, seq uint64) error {
+func (fl *Floor) read(e *curesv1.ReadingTaken, ev *Event) error {
 	z, ok := fl.zones[ZoneID(e.GetZoneId())]
 	if !ok {
 		return nil // refused when it was told
 	}
-	r := cure.Reading{At: at, C: e.GetTempC(), ExtraErrorC: DeadBandC}
-	if e.GetByHand() {
-		r.ExtraErrorC = HandErrorC
-	}
+	seq, r := ev.Seq, z.readingOf(e, &ev.Header)
 	for z.instants[r.At.UnixNano()] {
 		r.At = r.At.Add(time.Nanosecond) // two probes in one instant: both count
 	}
