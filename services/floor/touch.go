@@ -1,9 +1,6 @@
 package floor
 
 import (
-	"slices"
-
-	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
@@ -34,26 +31,14 @@ func (fl *Floor) Touches(seq uint64) Touched {
 			return Touched{Zone: z.ID}
 		}
 		return Touched{}
-	case *boothv1.SprayStarted:
-		if l := fl.loads[LoadID(b.GetLoadId())]; l != nil {
-			return Touched{Jobs: []RO{l.RO}}
-		}
 	}
-	var t Touched
+	// What the fold derives again for a fact, clocks are looked at again for.
+	stale := stale{fl: fl}
 	for _, p := range fl.place(&ev) {
-		switch kind, id := p.k.split(); kind {
-		case "seam":
-			t.Seams = append(t.Seams, SeamID(id))
-		case "cartridge":
-			t.Cartridges = append(t.Cartridges, CartridgeID(id))
-			t.Seams = append(t.Seams, laidFrom(fl.book.of(CartridgeID(id).key()))...)
-		case "nozzle":
-			t.Cartridges = append(t.Cartridges, carriers(fl.book, NozzleID(id))...)
-		case "where", "job":
-			t.Jobs = append(t.Jobs, RO(id))
-		}
+		stale.note(p)
 	}
-	slices.Sort(t.Seams)
-	t.Seams = slices.Compact(t.Seams)
-	return t
+	return Touched{
+		Jobs:  distinct(append(stale.wheres, stale.jobs...)),
+		Seams: distinct(stale.seams), Cartridges: distinct(stale.cartridges),
+	}
 }
