@@ -23,6 +23,7 @@ func (fl *Floor) foldSeam(b *book, id SeamID, facts []*fact) *Seam {
 func (fl *Floor) foldSeamFacts(b *book, id SeamID, facts []*fact) *Seam {
 	s := &Seam{ID: id, Job: id.RO(), said: map[window]announcement{}, misfits: map[uint64]string{}}
 	s.firstCoat = fl.firstCoat(b, s.Job)
+	s.surveyedLater(b, facts)
 	for _, f := range facts {
 		if why := fl.seamFact(b, s, f); why != "" {
 			s.misfits[f.seq] = why
@@ -30,6 +31,22 @@ func (fl *Floor) foldSeamFacts(b *book, id SeamID, facts []*fact) *Seam {
 		s.Stage = s.stage()
 	}
 	return s
+}
+
+// surveyedLater: a joint lay as it lies before anybody wrote it down. What
+// was done to a seam that was surveyed afterwards is judged by that survey.
+func (s *Seam) surveyedLater(b *book, facts []*fact) {
+	if len(facts) > 0 {
+		if _, ok := facts[0].body.(*jobsv1.SeamSurveyed); ok {
+			return
+		}
+	}
+	for _, f := range b.of(s.ID.key()) {
+		if e, ok := f.body.(*jobsv1.SeamSurveyed); ok {
+			s.survey(e)
+			return
+		}
+	}
 }
 
 // seamFact folds one fact and says why it does not fit, or nothing.
@@ -200,6 +217,7 @@ func (s *Seam) finishWork(f *fact) string {
 			return "the seam is not laid with all its layers"
 		}
 		s.tested = e.GetTight()
+		s.accepted = s.accepted && s.tested // a leak found later is inspected anew
 	case *jobsv1.SeamInspected:
 		if s.Stage.Rank() < Tested.Rank() && e.GetAccepted() {
 			return fmt.Sprintf("the seam is %s; it is accepted once it has cured and was tested", s.Stage)

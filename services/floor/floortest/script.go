@@ -30,28 +30,46 @@ type Script struct {
 	tabs   []string        // terminals that do
 }
 
-// Run plays a scenario file in a shop that open makes, and compares.
-func Run(t *testing.T, file string, open func(at time.Time) (Shop, error)) Shop {
-	t.Helper()
-	s := &Script{
-		dir: filepath.Dir(file), open: open, people: map[string]person{}, first: map[string]string{},
+// NewScript makes a script with nothing played yet. Included files lie in
+// dir; open makes the shop when the text opens it.
+func NewScript(dir string, open func(at time.Time) (Shop, error)) *Script {
+	return &Script{
+		dir: dir, open: open, people: map[string]person{}, first: map[string]string{},
 		named: map[string]uint64{}, silent: map[string]bool{},
 	}
+}
+
+// Run plays a scenario file in a shop that open makes, and compares.
+func Run(t *testing.T, file string, open func(at time.Time) (Shop, error)) {
+	t.Helper()
+	s := NewScript(filepath.Dir(file), open)
 	datadriven.RunTest(t, file, func(t *testing.T, d *datadriven.TestData) string {
 		t.Helper()
-		s.out.Reset()
-		for line := range strings.SplitSeq(d.Input, "\n") {
-			if err := s.line(line); err != "" {
-				t.Fatalf("%s: %s\n%s", d.Pos, line, err)
-			}
-		}
-		if s.out.Len() == 0 {
+		out, err := s.Do(d.Input)
+		switch {
+		case err != nil:
+			t.Fatalf("%s: %v", d.Pos, err)
+		case out == "":
 			return "ok"
 		}
-		return s.out.String()
+		return out
 	})
-	return s.shop
 }
+
+// Do plays lines and gives what the shop said. The error names the line that
+// nobody understands; what the shop refuses is part of what it said.
+func (s *Script) Do(lines string) (string, error) {
+	s.out.Reset()
+	for line := range strings.SplitSeq(lines, "\n") {
+		if why := s.line(line); why != "" {
+			return "", fmt.Errorf("%s: %s", line, why)
+		}
+	}
+	return s.out.String(), nil
+}
+
+// Fact gives the number of a fact that a text named.
+func (s *Script) Fact(name string) uint64 { return s.named[name] }
 
 // line plays one line and says what is wrong with it, if anything.
 func (s *Script) line(line string) (why string) {
