@@ -100,9 +100,10 @@ func (v *view) work(s *floor.Seam) *screens.Work {
 	if ml := v.volume(s, b); ml > 0 {
 		w.VolumeML = &ml
 	}
-	if w.Profile == "" {
-		w.Profile = "not settled"
+	if s.Plan == nil && s.Bead == nil && v.suggest(s).NeedsDecision {
+		w.Product, w.Technique, w.Reason, w.Nozzle = "not settled", "", "", ""
 	}
+	w.Profile = orWord(w.Profile, "not settled")
 	return w
 }
 

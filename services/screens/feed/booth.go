@@ -251,6 +251,8 @@ func (v *view) reasonRow(s *floor.Seam, p slot, r *boothv1.Reason, row *screens.
 		row.State, row.Text = screens.SeamNotLaid, v.notLaid(s)
 		if at, _, ok := v.layBy(s); ok {
 			row.LayBy, row.Else = at, "or it misses "+v.at(p.from)
+		} else if v.tooCold(s) {
+			row.Else = "may be too cold to cure there"
 		}
 	case "wait":
 		v.waitingRow(s, r, row)

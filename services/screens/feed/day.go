@@ -203,6 +203,14 @@ func (v *view) wait(s *floor.Seam) (time.Duration, bool) {
 	return v.stretched(s, p, needed, cure.Cold)
 }
 
+// tooCold reports whether a bead laid now would stand still at the cold edge
+// of its air, so that nobody can say when its window opens.
+func (v *view) tooCold(s *floor.Seam) bool {
+	p := v.productFor(s)
+	set, ok := v.airOf(s)
+	return p != nil && ok && p.Law.Rate(set.Lo, cure.Cold) <= 0
+}
+
 // stretched is a label's time at the edge of a seam's air now, with the
 // label's tolerance on the safe side.
 func (v *view) stretched(s *floor.Seam, p *floor.Product, needed time.Duration, side cure.Side) (time.Duration, bool) {

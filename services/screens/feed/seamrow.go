@@ -71,6 +71,9 @@ func (v *view) unlaidRow(s *floor.Seam, r *screens.SeamRow) {
 	at, p, ok := v.layBy(s)
 	if !ok {
 		r.Note = strings.Trim(next+" · "+v.beadWords(s), " ·")
+		if v.tooCold(s) {
+			r.Note += " · may be too cold to cure"
+		}
 		return
 	}
 	text := "or it misses " + v.at(p.from)

@@ -173,7 +173,7 @@ type stepTitle struct {
 var stepTitles = map[step]stepTitle{
 	stepDecide: {"decide what is laid", "The survey and the rules do not settle it.", "plan"},
 	stepPlan:   {"take the plan", "Look at it on the car: once taken, it is what the bead is judged by.", "plan"},
-	stepPrep:   {"prep", "A sealer holds on clean, dry metal or primer only, and its coat on the sealer.", "prep"},
+	stepPrep:   {"prep", "A sealer holds on clean, dry metal or primer only.", "prep"},
 	stepOpen:   {"open a cartridge", "None of this product is in hand at this terminal.", "purge"},
 	stepEqualise: {
 		"bring both sides level", "The sides of a new cartridge stand unequal: the first material would be off its mixing ratio.", "purge",

@@ -86,9 +86,9 @@ func sentence(s string) string {
 	return s + "."
 }
 
-// list joins names: "a", "a and b", "a, b and c", "a, b and 4 more".
+// list joins names: "a", "a and b", "a, b and c", "a, b and 2 more".
 func list(names []string) string {
-	const most = 3
+	const most = 2 // named, where there are more than one more
 	switch n := len(names); {
 	case n == 0:
 		return ""
