@@ -127,16 +127,17 @@ func (a *account) lapseRule(rule string, about uint64) {
 	}
 }
 
-// reworked: what was wrong with the bead that was removed no longer matters.
+// reworked: what was wrong with the bead that was removed no longer matters;
+// an order to remove it stays in the report and is done.
 func (a *account) reworked(subject string) {
 	for _, f := range a.findings {
-		if f.subject != subject {
-			continue
-		}
-		if f.open() {
+		switch {
+		case f.subject != subject:
+		case f.answer == floorv1.Disposition_DISPOSITION_REDO:
+			f.done = true
+		case f.open():
 			f.lapsed = true
 		}
-		f.done = f.done || f.answer == floorv1.Disposition_DISPOSITION_REDO
 	}
 }
 

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -73,29 +74,30 @@ func (a *air) read(at time.Time, c, extra, rh float64) (jump, outside bool) {
 	if r.set.empty() {
 		r.set, r.jump = grown.hull(r.read), true
 	}
-	a.fill(r)
 	a.told = append(a.told, r)
+	a.fill()
 	return r.jump, outside
 }
 
-// fill settles the steps between the last reading and a new one.
-func (a *air) fill(next told) {
+// fill settles the steps up to the newest reading.
+func (a *air) fill() {
+	n := len(a.told) - 1
 	for {
 		mid := a.from.Add(time.Duration(len(a.settled))*step + step/2)
-		if !mid.Before(next.at) {
+		if !mid.Before(a.told[n].at) {
 			return
 		}
-		a.settled = append(a.settled, a.between(mid, next))
+		a.settled = append(a.settled, a.between(mid, n))
 	}
 }
 
-// between is the set at a moment before a reading, when both neighbours are
-// known.
-func (a *air) between(at time.Time, next told) span {
-	if len(a.told) == 0 {
+// between is the set at a moment before the reading of that index, and after
+// the one before it.
+func (a *air) between(at time.Time, i int) span {
+	if i == 0 {
 		return a.limits
 	}
-	last := a.told[len(a.told)-1]
+	last, next := a.told[i-1], a.told[i]
 	bounds := a.limits.hull(last.set).hull(next.set)
 	fore := last.set.wider(a.drift * at.Sub(last.at).Minutes())
 	if next.jump {
@@ -136,11 +138,11 @@ func (a *air) edges(at time.Time) span {
 		return a.limits
 	}
 	if at.Before(r.at) {
-		i := int(at.Sub(a.from) / step)
-		if i >= 0 && i < len(a.settled) {
-			return a.settled[i]
+		i, found := slices.BinarySearchFunc(a.told, at, func(r told, at time.Time) int { return r.at.Compare(at) })
+		if found {
+			return a.told[i].set
 		}
-		return a.limits
+		return a.between(at, i)
 	}
 	return r.set.wider(a.drift * at.Sub(r.at).Minutes()).cut(a.limits.hull(r.set))
 }

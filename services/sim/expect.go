@@ -59,7 +59,7 @@ func (s *sim) expect(l *load, untouched bool) verdict {
 	for _, m := range l.covers() {
 		s.seamHolds(l, m, end, v)
 	}
-	if t := l.job.tablet; t != "" && !untouched {
+	if t := s.listens(l.job); t != "" && !untouched {
 		silent := s.now.Sub(s.heard[t])
 		if silent > hearFor {
 			add("terminal-silent", "terminal/"+t)
@@ -153,15 +153,58 @@ func (s *sim) seamHolds(l *load, m *seam, end time.Time, v *verdict) {
 	}
 	limit := within * (1 - tol)
 	known, _, _ := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, s.lastReading(m))
-	until, _, _ := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, end)
+	until := closes.hot + s.inBoothAge(l, m, end)
 	switch {
 	case known.hot >= limit:
 		add("coat-closed")
-	case closes.hot >= limit || until.hot >= limit:
+	case closes.hot >= limit || until >= limit:
 		add("coat-may-close")
 	}
 	v.unsure(known.hot, limit)
-	v.unsure(until.hot, limit)
+	v.unsure(until, limit)
+}
+
+// inBoothAge is how far a window may close from now until a moment, with the
+// panel in the booth or still where it is.
+func (s *sim) inBoothAge(l *load, m *seam, end time.Time) float64 {
+	zones := with(m.job.course.zones(s.now), []*air{s.airs[l.booth.zone]})
+	law := m.bead.product.law
+	return stepped(s.now, end, func(at time.Time) ages {
+		set := zones[0].edges(at)
+		for _, z := range zones[1:] {
+			set = set.hull(z.edges(at))
+		}
+		return ages{0, law.hot(set.hi)}
+	}).hot
+}
+
+// staysOpen reports whether the windows of a load stay open for a while
+// longer than its first coat, without doubt.
+func (s *sim) staysOpen(l *load, longer time.Duration) bool {
+	for _, m := range l.covers() {
+		if m.coated || m.bead == nil {
+			continue
+		}
+		a, within, ok := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, s.coatOf(l), s.now)
+		if !ok || a.hot+s.inBoothAge(l, m, s.now.Add(l.first+longer)) > within*(1-m.bead.product.tol)*(1-2*doubt) {
+			return false
+		}
+	}
+	return true
+}
+
+// listens is the terminal that must have been heard for a job: the one that
+// it was last worked at, else that of the bay it was last in.
+func (s *sim) listens(j *job) string {
+	if j.tablet != "" {
+		return j.tablet
+	}
+	for i := len(j.course.moves) - 1; i >= 0; i-- {
+		if t := s.techs[j.course.moves[i].zone.zone]; t != nil {
+			return t.terminal
+		}
+	}
+	return ""
 }
 
 // unsure notes that a value lies too near to its limit to say.

@@ -93,7 +93,8 @@ func (s *sim) rework(p *proc, m *seam) {
 		p.wait(5 * time.Minute)
 		s.take(p, t, 50*time.Minute)
 	}
-	defer func() { t.busy = false }()
+	m.job.hands++
+	defer func() { t.busy, m.job.hands = false, m.job.hands-1 }()
 	if m.bead != old || m.coated {
 		return
 	}

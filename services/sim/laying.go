@@ -158,6 +158,9 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if u := m.under; u != nil && begun.Before(u.at.Add(ofMinutes(u.dryMin))) {
 		add("undercoat-not-dry", stop)
 	}
+	if u := m.under; u != nil && s.now.After(u.at.Add(ofMinutes(undercoatRecoatMin))) {
+		add("undercoat-past-recoat", stop)
+	}
 	if !c.flow.IsZero() && s.gelled(t, c, latest) {
 		add("nozzle-gelled", stop)
 	}
@@ -226,7 +229,7 @@ func (s *sim) comfortable(t *tech, j *job, pr *product) bool {
 	if !ok || !z.fresh(s.now) {
 		return false
 	}
-	lo := min(r.set.lo, j.course.edges(s.now).lo) - 3*z.drift - 0.3
+	lo := min(r.set.lo-2*z.drift, j.course.edges(s.now).lo) - 0.4
 	c, rh, humid := z.humidity(s.now)
 	floor := pr.def.GetCure().MinTempC
 	return (floor == nil || lo > *floor) && (!humid || lo-dewPoint(c+1, rh+3) > leastMarginK)

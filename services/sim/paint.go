@@ -32,7 +32,7 @@ func (s *sim) paint(p *proc, b *booth) {
 		var pick *load
 		for _, l := range s.waiting(b) {
 			v := s.expect(l, false)
-			if v.clear() && !s.working(l.job) && !l.missed() {
+			if v.clear() && l.job.sealed && l.job.hands == 0 && !l.missed() {
 				pick = l
 				break
 			}
@@ -43,9 +43,6 @@ func (s *sim) paint(p *proc, b *booth) {
 		}
 	}
 }
-
-// working reports whether somebody is at the car's seams.
-func (s *sim) working(j *job) bool { return s.techs[j.bay].busy && !j.sealed }
 
 // waiting are a booth's loads that are not sprayed, earliest promised first.
 func (s *sim) waiting(b *booth) []*load {
@@ -133,7 +130,7 @@ func (s *sim) spray(p *proc, l *load) {
 	s.phase(b, boothv1.Phase_PHASE_PREPARING, 5*time.Minute)
 	s.moveCar(j, b.zone, boothScreen)
 	p.wait(s.minutes(2, 4))
-	if j.has("silent-terminal") && j.tablet != "" {
+	if j.has("silent-terminal") {
 		s.silence(p, l)
 	}
 	without := j.has("no-permit")
@@ -194,7 +191,7 @@ func (s *sim) steady(l *load) bool {
 			return false
 		}
 	}
-	t := l.job.tablet
+	t := s.listens(l.job)
 	silent := s.now.Sub(s.heard[t])
 	return t == "" || silent < 150*time.Second || silent > hearFor+15*time.Second
 }

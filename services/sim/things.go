@@ -156,6 +156,7 @@ type job struct {
 	tablet    string // where its seams were last worked at
 	opened    bool
 	sealed    bool
+	hands     int // people at work on its seams after it was sealed
 	delivered bool
 	mishaps   map[string]bool
 	late      bool // its loads wait until the window has closed

@@ -29,7 +29,7 @@ func (s *sim) upset(p *proc, l *load) bool {
 		p.wait(s.minutes(0.3, 0.6))
 		s.giveBack(b)
 		return s.leave(p, l) == nil
-	case j.has("expired-permit"):
+	case s.staysOpen(l, 12*time.Minute) && j.has("expired-permit"):
 		s.planted("expired-permit", l.id)
 		return s.outlast(p, l)
 	case j.has("rework-after-permit"):
@@ -121,7 +121,7 @@ func (s *sim) decidesAgain(p *proc, b *booth) {
 
 // silence keeps the terminal of a job's bay quiet until the gate misses it.
 func (s *sim) silence(p *proc, l *load) {
-	t := l.job.tablet
+	t := s.listens(l.job)
 	s.mute[t] = true
 	for range 20 {
 		if s.now.Sub(s.heard[t]) > hearFor+20*time.Second {
@@ -235,6 +235,8 @@ func (s *sim) spikes(p *proc) {
 			s.probe(l)
 		}
 		if s.chance.IntN(2) == 0 {
+			s.settle()
+			s.catchUp() // what was announced until now is judged by what was known until now
 			s.tell(foreman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "somebody held the probe"})
 			s.acc.lapse(seq)
 			s.airs[zone].withdraw(at)
