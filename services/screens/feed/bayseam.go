@@ -19,11 +19,14 @@ func (v *view) baySeam(s *floor.Seam, terminal string) *screens.BaySeam {
 	x := v.situation(s, terminal)
 	st := nextStep(x)
 	b := &screens.BaySeam{
-		ID: shortID(s.ID), Place: s.Name(), RO: string(s.Job), Steps: steps(x, st, s), Do: v.doWords(s, st), Why: v.why(s, st, terminal),
+		ID: shortID(s.ID), Place: s.Name(), RO: string(s.Job), Steps: v.steps(x, st, s), Do: v.doWords(s, st), Why: v.why(s, st, terminal),
 		Work: v.work(s), Clock: v.seamClock(s, st), Hold: v.hold(s), Cautions: v.cautions(s, st),
 	}
 	b.By, b.For = v.deadline(s, generic(st, v.step(s, "")))
 	for _, f := range v.openFindings(s.ID) {
+		if f.Severity == spec.Note {
+			continue // it goes to the report and asks nothing of anybody here
+		}
 		b.Findings = append(b.Findings, string(f.Severity)+": "+v.inUTC(f.Reason))
 	}
 	if st == stepDone {
@@ -58,7 +61,7 @@ func (v *view) doWords(s *floor.Seam, st step) string {
 			return "fit a nozzle: " + n
 		}
 	case stepPaint:
-		return "nothing here: it is ready for paint"
+		return ""
 	}
 	return stepTitles[st].next
 }
@@ -78,6 +81,11 @@ func (v *view) why(s *floor.Seam, st step, terminal string) string {
 				return fmt.Sprintf("A %s is on cartridge %s; this bead wants another: %s.", n.Kind, c.ID, v.beadOf(s).Nozzle)
 			}
 		}
+	case stepPaint:
+		if c, ok := v.clock(s.ID, floorv1.Clock_CLOCK_COAT_CLOSES); ok && !c.DueHot.IsZero() {
+			return "It is ready for paint until " + v.at(c.DueHot) + ". " + stepTitles[st].why
+		}
+		return "It is ready for paint. " + stepTitles[st].why
 	case stepBead:
 		if s.NeedsBed() {
 			return "Into the bed while it is wet."
@@ -173,11 +181,18 @@ func (v *view) doneWords(s *floor.Seam) string {
 	return "accepted"
 }
 
+func classOf(p *floor.Product) spec.Class {
+	if p == nil {
+		return ""
+	}
+	return p.Spec.Class
+}
+
 // station is one place in the bar of steps.
 type station struct{ key, todo, done string }
 
 // stations are the bar of a seam's steps.
-func stations(x situation, s *floor.Seam, technique spec.Technique) []station {
+func (v *view) stations(x situation, s *floor.Seam, technique spec.Technique) []station {
 	out := []station{{"prep", "prep", "prepped"}, {"purge", "cartridge", "purged"}}
 	if x.needsBed || technique.WetBed() {
 		out = append(out, station{"bed", "wet bed", "bed laid"})
@@ -188,7 +203,7 @@ func stations(x situation, s *floor.Seam, technique spec.Technique) []station {
 		out = append(out, station{"tool", "brush", "brushed"})
 	case technique == spec.TapeEdge:
 		out = append(out, station{"tool", "pull tape", "tape off"})
-	case x.mustDeair:
+	case x.mustDeair || classOf(v.productFor(s)) == spec.SelfLevelling:
 		out = append(out, station{"tool", "de-air", "de-aired"})
 	}
 	if !x.exposed {
@@ -199,7 +214,7 @@ func stations(x situation, s *floor.Seam, technique spec.Technique) []station {
 }
 
 // steps is the bar with what is done, what is now and what is still to do.
-func steps(x situation, st step, s *floor.Seam) []screens.Step {
+func (v *view) steps(x situation, st step, s *floor.Seam) []screens.Step {
 	technique := spec.Technique("")
 	switch {
 	case s.Bead != nil:
@@ -207,7 +222,7 @@ func steps(x situation, st step, s *floor.Seam) []screens.Step {
 	case s.Plan != nil:
 		technique = s.Plan.Technique
 	}
-	all := stations(x, s, technique)
+	all := v.stations(x, s, technique)
 	if s.Plan == nil && !x.complete { // what the rules cannot settle is settled after the prep
 		first := 0
 		if !x.decided || x.prepped {

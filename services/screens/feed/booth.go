@@ -21,7 +21,7 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		Phase: v.phaseWords(b), Climate: v.climateOf(b.Zone, upper(placeName(string(b.Zone)))), People: v.s.people(), Warning: v.warning(b),
 	}
 	for _, s := range v.plan().lanes[b.ID] {
-		if !s.running {
+		if !s.running && (len(out.Loads) == 0 || midnight(s.from.In(v.now.Location())).Equal(midnight(v.now))) {
 			out.Loads = append(out.Loads, v.boothLoad(s, g))
 		}
 	}
@@ -37,13 +37,17 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		}
 		out.Seams = v.boothSeams(l, p, g)
 	}
+	busy := ""
 	for _, r := range g.GetReasons() {
-		if seamOf(r.GetSubject()) == "" {
+		switch {
+		case r.GetName() == floor.HoldBoothBusy:
+			busy = v.reason(r).Text
+		case seamOf(r.GetSubject()) == "":
 			out.Reasons = append(out.Reasons, v.reason(r))
 		}
 	}
 	if out.Gate.State == screens.GateHold && len(g.GetReasons()) > 0 {
-		out.Gate.Sentence = countWords(g.GetReasons())
+		out.Gate.Sentence = strings.TrimSpace(busy + " " + countWords(g.GetReasons()))
 	}
 	v.boothButtons(b, g, &out)
 	return out
@@ -95,6 +99,9 @@ func countWords(rs []*boothv1.Reason) string {
 	n := map[string]map[string]bool{}
 	for _, r := range rs {
 		k := "other"
+		if r.GetName() == floor.HoldBoothBusy {
+			continue
+		}
 		if seamOf(r.GetSubject()) != "" {
 			k = seamNeeds(r.GetName())
 		}

@@ -6,6 +6,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
+	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/app"
 	"seamwright/services/screens"
 )
@@ -36,9 +39,50 @@ func TestPictures(t *testing.T) {
 	shoot(t, tablet, filepath.Join(out, "bay-cars.png"), origin+"/bay")
 	shoot(t, tablet, filepath.Join(out, "bay-seams.png"), origin+"/bay/2207")
 	shoot(t, tablet, filepath.Join(out, "bay-flowing.png"), origin+"/bay/2207/rd-l")
-	shoot(t, tablet, filepath.Join(out, "bay-plan.png"), origin+"/bay/2207/rpf")
+	shoot(t, tablet, filepath.Join(out, "bay-prep.png"), origin+"/bay/2207/rpf")
 	shoot(t, tablet, filepath.Join(out, "bay-decide.png"), origin+"/bay/2207/wh-in-l")
-	shoot(t, tablet, filepath.Join(out, "bay-index.png"), origin+"/")
+
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	for _, what := range []string{"take the plan", "prep", "take the old nozzle off", "fit a nozzle: round tip cut at 14 mm", "purge"} {
+		s.big(ro, ditch, what, nil)
+		s.wait(30 * time.Second)
+	}
+	page := origin + "/bay/" + ro + "/" + ditch
+	shoot(t, tablet, filepath.Join(out, "bay-lay.png"), page)
+	s.big(ro, ditch, "lay the bead", nil)
+	shoot(t, tablet, filepath.Join(out, "bay-deair.png"), page)
+	s.big(ro, ditch, "take the trapped air out", nil)
+	opens, _ := s.bounds()
+	s.until(opens.DueCold.Add(time.Minute))
+	s.bay(bay1, ro, ditch)
+	shoot(t, booth, filepath.Join(out, "booth-ready.png"), origin+"/booth/booth-1")
+	_, err := s.atBooth(painter, "booth-1", s.booth("booth-1").Request, nil)
+	must(t, err)
+	shoot(t, booth, filepath.Join(out, "booth-clear.png"), origin+"/booth/booth-1")
+	_, err = s.atBooth(painter, "booth-1", s.booth("booth-1").Start, nil)
+	must(t, err)
+	s.wait(20 * time.Minute)
+	shoot(t, booth, filepath.Join(out, "booth-spraying.png"), origin+"/booth/booth-1")
+	_, err = s.atBooth(painter, "booth-1", s.booth("booth-1").Request, nil)
+	must(t, err)
+	_, err = s.atBooth(painter, "booth-1", s.booth("booth-1").Request, nil)
+	must(t, err)
+	b := s.bay(bay1, "2207", "rd-r").Seam
+	for i := range b.Else {
+		if b.Else[i].Kind == screens.DoDisturbed {
+			s.press(technician, bay1, "2207", "rd-r", &b.Else[i], map[string]string{"reason": "a sleeve touched it"})
+		}
+	}
+	s.wait(6 * time.Minute)
+	shoot(t, tablet, filepath.Join(out, "bay-held.png"), origin+"/bay/2207/rd-r")
+	shoot(t, tablet, filepath.Join(out, "bay-wait.png"), page)
+	shoot(t, tablet, filepath.Join(out, "bay-open.png"), origin+"/bay/2198/rp-l")
+	shoot(t, wall, filepath.Join(out, "board-later.png"), origin+"/board")
+	shoot(t, booth, filepath.Join(out, "booth-baking.png"), origin+"/booth/booth-1")
+	do(t, tablet, chromedp.EmulateViewport(820, 2600), chromedp.Navigate(origin+"/bay/2207/rd-r"), chromedp.Click(chromedp.CSS("#else summary")))
+	png, err := chromedp.Run(tablet, chromedp.CaptureScreenshot())
+	must(t, err)
+	must(t, os.WriteFile(filepath.Join(out, "bay-else.png"), png, 0o644))
 }
 
 // work brings a seam as far as a technician can: until nothing is left to
