@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"google.golang.org/grpc"
@@ -21,16 +22,17 @@ import (
 
 // App is a shop's program.
 type App struct {
-	opt    Options
-	people *access.Shop
-	store  *store
-	desk   *record.Desk
-	gate   *booth.Gate
-	rpc    *rpc.Server
-	loop   *clock.Loop  // on a clock that runs
-	drive  *clock.Drive // on a clock that is driven
-	web    *http.Server
-	addr   Addr
+	opt     Options
+	people  *access.Shop
+	store   *store
+	desk    *record.Desk
+	gate    *booth.Gate
+	rpc     *rpc.Server
+	loop    *clock.Loop  // on a clock that runs
+	drive   *clock.Drive // on a clock that is driven
+	web     *http.Server
+	doubted atomic.Bool // by an exercise
+	addr    Addr
 
 	ctx     context.Context
 	end     context.CancelFunc

@@ -21,7 +21,7 @@ type part struct {
 // driven time.
 func (a *App) parts() []part {
 	_, driven := a.opt.Clock.(*clock.Driven)
-	a.gate = booth.NewGate(a.desk, booth.Options{Holder: a.opt.Holder, Health: a.store.healthy, Quiet: driven})
+	a.gate = booth.NewGate(a.desk, booth.Options{Holder: a.opt.Holder, Health: a.healthy, Quiet: driven})
 	return []part{
 		{name: "jobs", register: jobs.NewServer(a.desk, a.store.journal).Register},
 		{name: "materials", register: materials.NewServer(a.desk).Register},
