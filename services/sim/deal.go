@@ -18,6 +18,7 @@ var kinds = []string{
 	"late-fact", "late-out-of-order", "claimed-age", "signed-age", "withdrawn-fact", "overdrawn", "retry", "disturbed-bead",
 	"tooled-late", "not-prepped", "wet-undercoat", "cold-laying", "bed-only", "leak", "window-missed",
 	"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit",
+	"store-doubt",
 }
 
 // deck deals mishaps from the seed, every kind before any comes again.
@@ -48,7 +49,7 @@ func (d *deck) deal(j *job, n int) {
 // apart are mishaps that would hide one another on one job.
 var apart = [][]string{
 	{"wrong-substrate", "not-level", "wet-undercoat"},
-	{"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "window-missed"},
+	{"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed"},
 	{"moved-car", "cold-laying"},
 }
 

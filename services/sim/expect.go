@@ -35,6 +35,9 @@ func (s *sim) expect(l *load, untouched bool) verdict {
 	b := l.booth
 	end := s.now.Add(l.first)
 	add := func(name, subject string) { v.holds = append(v.holds, hold{name, subject}) }
+	if s.doubted {
+		add("journal-unhealthy", "journal")
+	}
 	if l.sprayed {
 		add("load-sprayed", "load/"+l.id)
 	}

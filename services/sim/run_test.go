@@ -58,6 +58,9 @@ func simulate(t *testing.T, o sim.Options, bug func(grpc.ClientConnInterface) gr
 		c = bug(conn)
 	}
 	o.Start, o.Clients, o.Time = monday, sim.Over(c), driven{a, d}
+	if o.Inspect == nil {
+		o.Inspect = a.Inspect()
+	}
 	o.Import = func(ctx context.Context) error {
 		return console.Import{
 			At: console.At{Address: a.Addr().GRPC}, Surveys: []string{shop + "survey.csv"}, Products: shop + "products",

@@ -41,6 +41,7 @@ type sim struct {
 	granted  map[string]bool
 	deck     *deck
 	numbers  int
+	doubted  bool          // the store, for an exercise
 	changes  map[*seam]int // how often somebody did something that may set a seam back
 
 	acc    *account

@@ -36,8 +36,32 @@ func (s *sim) upset(p *proc, l *load) bool {
 		return s.touched(p, l)
 	case j.has("booth-fault"):
 		return s.breakdown(p, l)
+	case s.doubter() != nil && j.has("store-doubt"):
+		return s.inDoubt(p, l)
 	}
 	return false
+}
+
+// doubter is the inspector if it can put the store in doubt, else nil.
+func (s *sim) doubter() Doubter {
+	d, _ := s.opt.Inspect.(Doubter)
+	return d
+}
+
+// inDoubt: the store can no longer be trusted while a permit runs, and is
+// mended.
+func (s *sim) inDoubt(p *proc, l *load) bool {
+	p.wait(s.minutes(0.2, 0.5))
+	s.planted("store-doubt", l.id)
+	s.doubted = true
+	s.doubter().Doubt(true)
+	s.mustRevoke(l.booth, "journal-unhealthy journal")
+	s.probe(l)
+	p.wait(s.minutes(2, 5))
+	s.doubter().Doubt(false)
+	s.doubted = false
+	s.decidesAgain(p, l.booth)
+	return s.leave(p, l) == nil
 }
 
 // outlast lets a permit run out: it is taken back, and nobody renews it but
