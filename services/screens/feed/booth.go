@@ -25,7 +25,11 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 			out.Loads = append(out.Loads, v.boothLoad(s, g))
 		}
 	}
-	if l := v.f.Load(floor.LoadID(g.GetLoadId())); l != nil {
+	spoken := floor.LoadID(g.GetLoadId())
+	if next := v.f.NextLoads(b.ID); g == nil && len(next) > 0 {
+		spoken = next[0] // shown, with every seam unknown
+	}
+	if l := v.f.Load(spoken); l != nil {
 		p, ok := v.plan().slots[l.ID]
 		if !ok {
 			p = slot{load: l.ID}

@@ -379,6 +379,13 @@ func TestStale(t *testing.T) {
 			t.Errorf("gate %s says %q", g.Booth, g.State)
 		}
 	}
+	booth := s.booth("booth-1")
+	if booth.Load == nil || booth.Load.ID != load || len(booth.Seams) != 1 || booth.Seams[0].State != screens.SeamUnknown {
+		t.Errorf("without a gate the booth shows %+v with %+v", booth.Load, booth.Seams)
+	}
+	if booth.Request != nil && booth.Request.Ready || booth.Start != nil && booth.Start.Ready {
+		t.Error("without a gate a permit or spraying is offered")
+	}
 	if p := s.bay(bay1, "2207", "rd-l").Picture; p.Live {
 		t.Error("the tablet takes it for live")
 	}
