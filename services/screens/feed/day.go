@@ -3,7 +3,6 @@ package feed
 import (
 	"time"
 
-	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/calc/cure"
 	"seamwright/services/calc/spec"
@@ -293,9 +292,4 @@ func (v *view) layBy(s *floor.Seam) (at time.Time, p slot, ok bool) {
 		return time.Time{}, p, false
 	}
 	return p.from.Add(-wait), p, true
-}
-
-var phases = map[boothv1.Phase]string{
-	boothv1.Phase_PHASE_IDLE: "idle", boothv1.Phase_PHASE_PREPARING: "preparing", boothv1.Phase_PHASE_SPRAYING: "spraying",
-	boothv1.Phase_PHASE_FLASH_OFF: "flash-off", boothv1.Phase_PHASE_BAKING: "baking", boothv1.Phase_PHASE_COOLING: "cooling",
 }
