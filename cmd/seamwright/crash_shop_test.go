@@ -1,0 +1,189 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/calc/cure"
+	"seamwright/services/floor"
+	"seamwright/services/record/recordtest"
+)
+
+// furnish gives the shop a bay, a booth, a product whose clocks end within
+// seconds, and a load that is soon ready.
+func (c *crash) furnish() {
+	c.t.Helper()
+	s := clientsOf(c.conn)
+	desk := func() *floorv1.Stamp { return c.stamp("Dov Pennywhin", floorv1.Role_ROLE_MATERIALS, "desk") }
+	bay := func() *floorv1.Stamp {
+		return c.stamp("Tamsin Orrable", floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet")
+	}
+	for _, z := range []string{"bay-1", "room"} {
+		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ZoneDefined{ZoneDefined: &curesv1.ZoneDefined{
+			ZoneId: z, LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: z == "bay-1", Terminals: []string{z + "-tablet"},
+			StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute),
+		}}})
+		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{ZoneId: z, ProbeId: z + "-probe", TempC: 21, RhPercent: proto.Float64(45)}}})
+	}
+	quick := recordtest.Levelling()
+	quick.Cure.NozzleGelMin, quick.Cure.ToolingMin, quick.Cure.FlowOutMin = proto.Float64(0.01), proto.Float64(0.005), proto.Float64(0.004)
+	quick.Cure.HandlingMin, quick.Cure.FullCureMin, quick.Cure.Over[0].OpensMin = proto.Float64(0.006), proto.Float64(0.01), 0.005
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_ProductDefined{ProductDefined: quick}})
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_LotReceived{LotReceived: &materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 60}}})
+	for i := range crowdSize + 1 {
+		id := fmt.Sprint("C", i)
+		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeOpened{CartridgeOpened: &materialsv1.CartridgeOpened{CartridgeId: id, LotId: "L1"}}})
+		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeEqualised{CartridgeEqualised: &materialsv1.CartridgeEqualised{CartridgeId: id, VolumeMl: proto.Float64(1)}}})
+	}
+	tell(c, s.booth.Record, &boothv1.RecordRequest{Stamp: desk(), Fact: &boothv1.RecordRequest_BoothDefined{BoothDefined: &boothv1.BoothDefined{BoothId: "booth-1", ZoneId: "room", FirstCoatMin: 20, ProcessMin: 60}}})
+	tell(c, s.jobs.Record, jobOpened(desk(), "ready"))
+	tell(c, s.jobs.Record, surveyed(desk(), "ready/rd-l"))
+	tell(c, s.booth.Record, &boothv1.RecordRequest{Stamp: desk(), Fact: &boothv1.RecordRequest_LoadPlanned{LoadPlanned: &boothv1.LoadPlanned{LoadId: "ready-A", BoothId: "booth-1", Ro: "ready", Colour: "blue", SeamIds: []string{"ready/rd-l"}}}})
+	tell(c, s.jobs.Record, &jobsv1.RecordRequest{Stamp: desk(), Fact: &jobsv1.RecordRequest_SeamPlanned{SeamPlanned: &jobsv1.SeamPlanned{
+		SeamId: "ready/rd-l", ProductId: "sl", Profile: floorv1.Profile_PROFILE_LEVELLED, WidthMm: 12, HeightMm: 4,
+		Technique: floorv1.Technique_TECHNIQUE_DIRECT_BEAD, VolumeMl: 60,
+	}}})
+	tell(c, s.jobs.Record, &jobsv1.RecordRequest{Stamp: bay(), Fact: &jobsv1.RecordRequest_SurfacePrepped{SurfacePrepped: &jobsv1.SurfacePrepped{SeamId: "ready/rd-l", Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER}}})
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: bay(), Fact: &materialsv1.RecordRequest_NozzleFitted{NozzleFitted: &materialsv1.NozzleFitted{CartridgeId: "C0", NozzleId: "N0", Kind: "round"}}})
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: bay(), Fact: &materialsv1.RecordRequest_CartridgePurged{CartridgePurged: &materialsv1.CartridgePurged{CartridgeId: "C0", VolumeMl: proto.Float64(1)}}})
+	laid := beadLaid(bay(), "ready/rd-l", "C0", "N0")
+	laid.GetBeadLaid().Technique, laid.GetBeadLaid().Profile = floorv1.Technique_TECHNIQUE_DIRECT_BEAD, floorv1.Profile_PROFILE_LEVELLED
+	tell(c, s.jobs.Record, laid)
+}
+
+func jobOpened(st *floorv1.Stamp, ro string) *jobsv1.RecordRequest {
+	return &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_JobOpened{JobOpened: &jobsv1.JobOpened{
+		Ro: ro, Vehicle: "blue hatchback", PaintColour: "blue", Coats: []floorv1.Coat{floorv1.Coat_COAT_WATERBORNE},
+		Promised: timestamppb.New(time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC)),
+	}}}
+}
+
+func surveyed(st *floorv1.Stamp, seam string) *jobsv1.RecordRequest {
+	return &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_SeamSurveyed{SeamSurveyed: &jobsv1.SeamSurveyed{
+		SeamId: seam, Panel: "roof", Place: "roof ditch", Side: "L", LengthMm: 1400,
+		Orientation: floorv1.Orientation_ORIENTATION_LEVEL, Finish: floorv1.Finish_FINISH_COATED, Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER,
+		Reference: &floorv1.Reference{Source: floorv1.ReferenceSource_REFERENCE_SOURCE_BEFORE_TEAR_DOWN, WidthMm: 12, HeightMm: 4},
+	}}}
+}
+
+func beadLaid(st *floorv1.Stamp, seam, cartridge, nozzle string) *jobsv1.RecordRequest {
+	return &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_BeadLaid{BeadLaid: &jobsv1.BeadLaid{
+		SeamId: seam, CartridgeId: cartridge, NozzleId: nozzle, Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(1), SurfaceTempC: proto.Float64(21),
+	}}}
+}
+
+// bodyOf is an entry's event.
+func bodyOf(t *testing.T, e *floorv1.Entry) proto.Message {
+	t.Helper()
+	m, err := e.GetBody().UnmarshalNew()
+	if err != nil {
+		t.Fatalf("event %d: %v", e.GetSequence(), err)
+	}
+	return m
+}
+
+func same(a, b *floorv1.Entry) bool { return proto.Equal(a, b) }
+
+// fold makes a floor of the journal, independent of the program's.
+func (c *crash) fold(entries []*floorv1.Entry) *floor.Floor {
+	c.t.Helper()
+	f := floor.New()
+	for _, e := range entries {
+		if err := f.Apply(floor.Event{
+			Seq: e.GetSequence(), Aggregate: e.GetAggregate(), Body: bodyOf(c.t, e),
+			Header: floor.Header{
+				CommandID: e.GetCommandId(), Actor: e.GetActor(), Role: floor.Role(floor.Word(e.GetRole())), Terminal: e.GetTerminal(),
+				AgeKind: floor.AgeKind(e.GetAgeKind()), Rules: e.GetRules(),
+				Received: e.GetReceived().AsTime(), Occurred: e.GetOccurred().AsTime(), Earliest: e.GetEarliest().AsTime(), Latest: e.GetLatest().AsTime(),
+			},
+		}); err != nil {
+			c.t.Fatal(err)
+		}
+	}
+	return f
+}
+
+// clocks asks that every clock which has ended by now is announced, once, and
+// none that has not. The keeper gets the time that it needs to catch up.
+func (c *crash) clocks() {
+	c.t.Helper()
+	c.until("the clocks are announced", func() error {
+		// What is due after this moment may be told already, or not yet.
+		from := time.Now().UTC()
+		entries := c.entries()
+		to := time.Now().UTC()
+		f := c.fold(entries)
+		ended := 0
+		check := func(name string, now, then floor.ClockState) error {
+			if now.Reached == cure.Yes {
+				ended++
+			}
+			if now.Reached == cure.Yes && then.Announced == 0 {
+				return fmt.Errorf("%s %s ended and was not announced", name, floor.Word(now.ClockID.Clock))
+			}
+			if then.Reached != cure.Yes && then.Announced != 0 {
+				return fmt.Errorf("%s %s was announced by event %d and has not ended", name, floor.Word(now.ClockID.Clock), then.Announced)
+			}
+			return nil
+		}
+		for _, s := range f.Seams() {
+			before, after := f.Clocks(s, from), f.Clocks(s, to)
+			for i := range before {
+				if err := check(string(s), before[i], after[i]); err != nil {
+					return err
+				}
+			}
+		}
+		for _, id := range f.Cartridges() {
+			before, ok := f.Gel(id, from)
+			after, _ := f.Gel(id, to)
+			if !ok {
+				continue
+			}
+			if err := check(string(id), before, after); err != nil {
+				return err
+			}
+		}
+		if ended == 0 {
+			return errors.New("no clock has ended")
+		}
+		return nil
+	})
+	c.announcedOnce()
+}
+
+// announcedOnce asks that no end of a clock stands twice.
+func (c *crash) announcedOnce() {
+	c.t.Helper()
+	stands := map[string]uint64{}
+	of := map[uint64]string{}
+	for _, e := range c.entries() {
+		var key string
+		switch b := bodyOf(c.t, e).(type) {
+		case *curesv1.WindowOpened:
+			key = fmt.Sprint(b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan())
+		case *curesv1.WindowClosed:
+			key = fmt.Sprint(b.GetSeamId(), b.GetNozzleId(), b.GetClock(), b.GetCoat(), b.GetBegan())
+		case *curesv1.WindowRetracted:
+			delete(stands, of[b.GetAnnounced()])
+			continue
+		default:
+			continue
+		}
+		if first, ok := stands[key]; ok {
+			c.t.Errorf("event %d announces %s again, after %d", e.GetSequence(), key, first)
+		}
+		stands[key], of[e.GetSequence()] = e.GetSequence(), key
+	}
+}
