@@ -73,7 +73,10 @@ type Options struct {
 	LiveFrom time.Time // zero: from Start
 	Live     func()    // called once, when time begins to run at Pace; may be nil
 	Inspect  Inspector // nil: nothing is looked at from inside
-	Out      io.Writer // where progress is told, a line a day; nil: nowhere
+	// Stop is told each violation as it happens and may end the simulation
+	// there; nil: it goes on.
+	Stop func(Violation) bool
+	Out  io.Writer // where progress is told, a line a day; nil: nowhere
 }
 
 func (o Options) check() error {

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -114,9 +115,16 @@ func (c *checks) count(what string) { c.s.rep.Checked[what]++ }
 
 // broken notes a violation.
 func (s *sim) broken(what, format string, args ...any) {
-	if len(s.rep.Violations) >= mostViolations {
+	v := Violation{s.opt.Seed, s.when(), what, fmt.Sprintf(format, args...)}
+	if len(s.rep.Violations) < mostViolations {
+		s.rep.Violations = append(s.rep.Violations, v)
+	} else {
 		s.rep.more++
-		return
 	}
-	s.rep.Violations = append(s.rep.Violations, Violation{s.opt.Seed, s.when(), what, fmt.Sprintf(format, args...)})
+	if s.err == nil && s.opt.Stop != nil && s.opt.Stop(v) {
+		s.err = errHalted
+	}
 }
+
+// errHalted ends a simulation at a violation.
+var errHalted = errors.New("halted at a violation")

@@ -1,6 +1,8 @@
 package sim
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -35,11 +37,15 @@ next:
 		}
 		out = append(out, group{pr, []*seam{m}})
 	}
+	slices.SortStableFunc(out, func(a, b group) int { // the sealer that needs it warmest first
+		return cmp.Compare(b.product.def.GetCure().GetMinTempC(), a.product.def.GetCure().GetMinTempC())
+	})
 	return out
 }
 
 // seal lays every seam of a job, product by product.
 func (s *sim) seal(p *proc, t *tech, j *job) {
+	s.sleepOnIt(p, t, j)
 	for _, g := range s.groups(j) {
 		if g.product.levels() && j.mishaps["wet-undercoat"] && g.seams[0].under != nil {
 			s.take(p, t, 40*time.Minute)
@@ -52,6 +58,22 @@ func (s *sim) seal(p *proc, t *tech, j *job) {
 		s.sealGroup(p, t, j, g)
 		t.busy = false
 		p.wait(s.minutes(2, 6))
+	}
+}
+
+// coldC is how cold the mornings of a bay are in which somebody may lay too
+// early.
+const coldC = 12.0
+
+// sleepOnIt leaves a job that is to be sealed too early in the morning until
+// then, if its bay is a cold one.
+func (s *sim) sleepOnIt(p *proc, t *tech, j *job) {
+	switch {
+	case !j.mishaps["cold-laying"]:
+	case days[t.zone].cold > coldC:
+		j.has("cold-laying")
+	default:
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour), 0, shiftBegins, shiftEnds))
 	}
 }
 

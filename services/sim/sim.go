@@ -2,6 +2,7 @@ package sim
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"time"
@@ -92,7 +93,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		s.run(o.Start.Add(time.Duration(o.Days) * 24 * time.Hour))
 	}
 	s.finish(ear)
-	if s.err != nil && ctx.Err() != nil && o.Days == 0 {
+	if errors.Is(s.err, errHalted) || s.err != nil && ctx.Err() != nil && o.Days == 0 {
 		s.err = nil
 	}
 	return s.rep, s.err

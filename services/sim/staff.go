@@ -1,7 +1,6 @@
 package sim
 
 import (
-	"context"
 	"fmt"
 	"time"
 
@@ -217,9 +216,9 @@ func (s *sim) finish(ear *listener) {
 		s.balance()
 		s.inside()
 	}
+	if s.err != nil {
+		ear.end()
+	}
 	ear.finish(s, s.watch.seq)
 	s.rep.Events, s.rep.End = s.watch.seq, s.now
 }
-
-// Stopped reports whether an error only says that the context ended.
-func Stopped(ctx context.Context, err error) bool { return err != nil && ctx.Err() != nil }
