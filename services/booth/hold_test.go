@@ -249,6 +249,21 @@ func TestAFactHeardDuringTheLookIsNoClockInDoubt(t *testing.T) {
 	}
 }
 
+// Nor is a fact that was heard earlier in the same millisecond.
+func TestAFactOfTheSameMillisecondIsNoClockInDoubt(t *testing.T) {
+	h := ready(t)
+	h.pass(700 * time.Microsecond)
+	if _, err := h.Writer.Do(t.Context(), func(seq uint64) ([]floor.Event, error) {
+		ev, _, _ := h.Floor.Event(seq)
+		ev.CommandID, ev.Received = "another-writer", h.Time.Now()
+		return []floor.Event{ev}, nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	h.pass(100 * time.Microsecond)
+	h.permit()
+}
+
 // stuck is a journal that at times does not answer.
 type stuck struct {
 	journal.Journal

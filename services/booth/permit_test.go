@@ -281,3 +281,50 @@ func TestOtherServicesFactsAreRefused(t *testing.T) {
 		}
 	}
 }
+
+// Many ask at once: one gets the permit, the others the reason.
+func TestOfManyWhoAskAtOnceOneGetsThePermit(t *testing.T) {
+	h := ready(t)
+	var asks []*boothv1.RequestPermitRequest
+	for range 8 {
+		asks = append(asks, &boothv1.RequestPermitRequest{Stamp: h.painter(), BoothId: "booth-1", LoadId: "2207-A"})
+	}
+	given := make(chan bool, len(asks))
+	for _, req := range asks {
+		go func() {
+			r, err := h.RequestPermit(t.Context(), req)
+			if err != nil {
+				t.Error(err)
+			}
+			given <- r.GetPermit() != nil
+		}()
+	}
+	n := 0
+	for range asks {
+		if <-given {
+			n++
+		}
+	}
+	if got := h.permits(); n != 1 || !slices.Equal(got, []string{"issued"}) {
+		t.Errorf("%d permits were given, the journal holds %v", n, got)
+	}
+}
+
+// The same override told twice is one permit too.
+func TestTheSameOverrideGivesOnePermit(t *testing.T) {
+	h := held(t)
+	req := &boothv1.OverrideRequest{Stamp: h.foreman(), BoothId: "booth-1", LoadId: "2207-A", Pin: "2468", Reason: "under trim", Minutes: 5}
+	first, err := h.Override(t.Context(), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := h.Override(t.Context(), req)
+	if err != nil || again.GetPermit().GetPermitId() != first.GetPermit().GetPermitId() {
+		t.Errorf("again: %v, %v; want %v", again, err, first)
+	}
+	plain := &boothv1.RequestPermitRequest{Stamp: h.foreman(), BoothId: "booth-1", LoadId: "2207-A"}
+	plain.Stamp.CommandId = req.Stamp.CommandId
+	if r, err := h.RequestPermit(t.Context(), plain); !fault.Is(err, "command-id-reused") {
+		t.Errorf("its id for a plain permit: %v, %v", r, err)
+	}
+}

@@ -97,7 +97,7 @@ func (a ask) asked(f *floor.Floor, seq uint64) bool {
 // pure: everything it leans on is an argument.
 func (g *Gate) decide(f *floor.Floor, a ask, live floor.Live, seq uint64) (floor.Event, []floor.Reason, error) {
 	now := g.desk.Clock.Now()
-	h, err := floor.Place(a.stamp, now.UTC().Truncate(time.Millisecond))
+	h, err := floor.Place(a.stamp, received(f, now))
 	if err == nil {
 		err = needLive(h)
 	}
@@ -117,6 +117,16 @@ func (g *Gate) decide(f *floor.Floor, a ask, live floor.Live, seq uint64) (floor
 		}
 	}
 	return g.permitEvent(f, a, h, r, seq), r.Reasons, nil
+}
+
+// received is a moment in whole milliseconds, but not before an event that was
+// heard earlier in the same one.
+func received(f *floor.Floor, now time.Time) time.Time {
+	at := now.UTC().Truncate(time.Millisecond)
+	if last := f.Last(); at.Before(last) && !now.Before(last) {
+		return last
+	}
+	return at
 }
 
 func mayOverride(r floor.Ruling) error {
