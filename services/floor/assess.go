@@ -2,6 +2,7 @@ package floor
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"google.golang.org/protobuf/proto"
@@ -86,27 +87,42 @@ func (a *assessor) removed(p placed) bool {
 	return kind == "seam" && slices.ContainsFunc(a.book.after(p.k, p.f), isRework)
 }
 
-// recheck judges again the facts that lean on the given ones: those behind
-// them, and those about a bead that was removed.
+// recheck judges again the facts that lean on the given ones.
 func (a *assessor) recheck(ps []placed) {
-	var lean []uint64
+	lean := map[uint64]bool{}
 	for _, p := range ps {
-		facts := a.book.after(p.k, p.f)
-		if isRework(p.f) {
-			facts = a.book.of(p.k)
-		}
-		for _, f := range append(slices.Clip(facts), a.drawnFrom(p)...) {
-			if assessable(f.body) {
-				lean = append(lean, f.seq)
-			}
-		}
+		a.leaning(p, lean)
 	}
-	slices.Sort(lean)
-	for _, seq := range slices.Compact(lean) {
+	for _, seq := range slices.Sorted(maps.Keys(lean)) {
 		if seq != a.ev.Seq && seq != a.skip {
 			a.compare(seq)
 		}
 	}
+}
+
+// leaning notes the facts that lean on one: those behind it; those about a
+// bead that it removed; what a nozzle did on the cartridges that bore it; and
+// what was done to a bead whose material was another than thought.
+func (a *assessor) leaning(p placed, lean map[uint64]bool) {
+	facts := a.book.after(p.k, p.f)
+	if isRework(p.f) {
+		facts = a.book.of(p.k)
+	}
+	facts = append(slices.Clip(facts), a.drawnFrom(p)...)
+	if kind, id := p.k.split(); kind == "nozzle" {
+		for _, c := range carriers(a.book, NozzleID(id)) {
+			facts = append(facts, a.book.after(c.key(), p.f)...)
+		}
+	}
+	for _, f := range facts {
+		lean[f.seq] = lean[f.seq] || assessable(f.body)
+		if f.lay != nil {
+			for _, g := range a.book.after(f.lay.seam.key(), f) {
+				lean[g.seq] = lean[g.seq] || assessable(g.body)
+			}
+		}
+	}
+	maps.DeleteFunc(lean, func(_ uint64, judged bool) bool { return !judged })
 }
 
 // drawnFrom lists the facts that lean on what a lot or a product is, whenever
@@ -152,17 +168,24 @@ func (a *assessor) compare(seq uint64) {
 		}
 	}
 	for _, f := range now {
-		if !slices.ContainsFunc(old, func(s *FindingState) bool { return s.Rule == f.Rule && s.Subject == f.Subject }) {
+		if !slices.ContainsFunc(old, func(s *FindingState) bool { return s.same(f) }) {
 			f.About = seq
 			a.raise(f)
 		}
 	}
 	for _, s := range old {
-		still := slices.ContainsFunc(now, func(f Finding) bool { return s.Rule == f.Rule && s.Subject == f.Subject })
+		still := slices.ContainsFunc(now, func(f Finding) bool { return s.same(f) })
 		if !still && !(gone && s.history()) {
 			a.out.Lapsed = append(a.out.Lapsed, string(s.ID))
 		}
 	}
+}
+
+// same reports whether two findings say the same: by rule, thing and weight.
+// One that weighs another, because a procedure sets the rule aside or no
+// longer does, is another finding.
+func (f *Finding) same(o Finding) bool {
+	return f.Rule == o.Rule && f.Subject == o.Subject && f.Severity == o.Severity
 }
 
 // history: an answer that was given about a bead that was removed stays in

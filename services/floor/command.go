@@ -96,7 +96,9 @@ func (fl *Floor) Decide(c Command, at time.Time) (Event, error) {
 	if err := fl.refer(&ev); err != nil {
 		return Event{}, err
 	}
-	fl.fillPlanned(&ev)
+	if err := fl.fillPlanned(&ev); err != nil {
+		return Event{}, err
+	}
 	ev.Aggregate = fl.aggregateOf(&ev)
 	if ev.Aggregate == "" {
 		return Event{}, fault.Bad("fact", ev.Type(), "is not a fact that this service takes")
@@ -134,24 +136,40 @@ func (fl *Floor) aggregateOf(ev *Event) string {
 }
 
 // fillPlanned writes the planned volume into material that was told "as
-// planned", so that a later plan does not change what was used. The plan
-// names one volume for all layers of a seam; it is counted with the bead.
-func (fl *Floor) fillPlanned(ev *Event) {
-	planned := func(id string, layer floorv1.Layer, told *float64) float64 {
-		s := fl.seams[SeamID(id)]
-		if told == nil && s != nil && s.Plan != nil && layer == floorv1.Layer_LAYER_BEAD {
-			return s.Plan.Volume.ML()
-		}
-		return 0
-	}
+// planned", so that a later plan does not change what was used. The plan is
+// the one in force when the material was laid; it names one volume for all
+// layers of a seam, which is counted with the bead. The body of a correction
+// is filled as that of the fact itself.
+func (fl *Floor) fillPlanned(ev *Event) error {
 	switch b := ev.Body.(type) {
 	case *jobsv1.BeadLaid:
-		b.PlannedMl = planned(b.GetSeamId(), b.GetLayer(), b.VolumeMl)
+		b.PlannedMl = fl.plannedML(ev, b.GetSeamId(), b.GetLayer(), b.VolumeMl)
 	case *jobsv1.RunLaid:
 		for _, p := range b.GetPasses() {
-			p.PlannedMl = planned(p.GetSeamId(), p.GetLayer(), p.VolumeMl)
+			p.PlannedMl = fl.plannedML(ev, p.GetSeamId(), p.GetLayer(), p.VolumeMl)
 		}
+	case *jobsv1.FactCorrected:
+		if b.GetBody() == nil {
+			return nil
+		}
+		fixed, err := corrected(fl.log[b.GetSequence()-1].ev, b, ev.Header)
+		if err != nil {
+			return err
+		}
+		if err := fl.fillPlanned(&fixed); err != nil {
+			return err
+		}
+		return b.GetBody().MarshalFrom(fixed.Body)
 	}
+	return nil
+}
+
+func (fl *Floor) plannedML(ev *Event, seam string, layer floorv1.Layer, told *float64) float64 {
+	if told != nil || layer != floorv1.Layer_LAYER_BEAD {
+		return 0
+	}
+	facts := fl.book.upTo(SeamID(seam).key(), &fact{seq: ev.Seq, at: ev.Occurred})
+	return fl.foldSeamFacts(fl.book, SeamID(seam), facts).planned().Volume.ML()
 }
 
 func setAssessment(m proto.Message, a *floorv1.Assessment) {

@@ -81,13 +81,11 @@ func (j *Job) end(s JobState, f *fact) {
 // firstCoat is the coat that goes first over the sealer; empty when the job
 // does not say.
 func (fl *Floor) firstCoat(b *book, ro RO) spec.Coat {
-	var first spec.Coat
-	for _, f := range b.of(ro.key()) {
-		if e, ok := f.body.(*jobsv1.JobOpened); ok && len(e.GetCoats()) > 0 {
-			first = spec.Coat(enumWord(e.GetCoats()[0]))
-		}
+	e, _ := newest[*jobsv1.JobOpened](b.of(ro.key()))
+	if len(e.GetCoats()) == 0 {
+		return ""
 	}
-	return first
+	return spec.Coat(enumWord(e.GetCoats()[0]))
 }
 
 // Interval is a stretch of time.

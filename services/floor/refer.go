@@ -24,7 +24,7 @@ func protoValue(a *floorv1.Assessment) protoreflect.Value {
 // a finding.
 func (fl *Floor) refer(ev *Event) error {
 	switch b := ev.Body.(type) {
-	case *jobsv1.JobOpened, *materialsv1.StockCounted, *materialsv1.LotRecalled:
+	case *jobsv1.JobOpened, *materialsv1.StockCounted, *materialsv1.LotRecalled, *materialsv1.NozzleRemoved:
 		return nil
 	case *jobsv1.SeamSurveyed:
 		return fl.needJob(SeamID(b.GetSeamId()).RO())
@@ -77,11 +77,6 @@ func (fl *Floor) referOthers(ev *Event) error {
 	case *materialsv1.LotReceived:
 		if fl.productAt(fl.book, ProductID(b.GetProductId()), ev.Occurred) == nil {
 			return fault.Missing("product", b.GetProductId(), "define the product first")
-		}
-		return nil
-	case *materialsv1.NozzleRemoved:
-		if fl.nozzles[NozzleID(b.GetNozzleId())] == nil {
-			return fault.Missing("nozzle", b.GetNozzleId(), "tell first which cartridge it was fitted to")
 		}
 		return nil
 	case *curesv1.ZoneDefined:
