@@ -18,16 +18,16 @@ type Kind uint8
 // The zero Kind is Internal, so that an error nobody classified is never
 // taken for the caller's mistake.
 const (
-	Internal     Kind = iota // a defect or broken surroundings: the text goes to the log only
-	Invalid                  // ill-formed input: name the field, the value, the limit
-	NotFound                 // a thing that was named does not exist
-	Conflict                 // the floor moved on: read again and decide again
-	Refused                  // a permission was refused; the fact, if any, was still recorded
-	Denied                   // this person or terminal may not do it
-	Unavailable              // try again later: store, bus or follower is not there
-	Exists                   // the same identifier is already in use for something else
-	Corrupt                  // stored bytes are not what was acknowledged
-	Cancelled                // the caller went away
+	Internal    Kind = iota // a defect or broken surroundings: the text goes to the log only
+	Invalid                 // ill-formed input: name the field, the value, the limit
+	NotFound                // a thing that was named does not exist
+	Conflict                // the floor moved on: read again and decide again
+	Refused                 // a permission was refused; the fact, if any, was still recorded
+	Denied                  // this person or terminal may not do it
+	Unavailable             // try again later: store, bus or follower is not there
+	Exists                  // the same identifier is already in use for something else
+	Corrupt                 // stored bytes are not what was acknowledged
+	Cancelled               // the caller went away
 )
 
 var kindNames = [...]string{
