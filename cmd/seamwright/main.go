@@ -4,7 +4,8 @@
 //
 // Exit statuses: 0 whenever an answer is given, 2 when what was asked is not
 // well formed (one line on standard error names the file and line or the
-// flag, the value and the limit), 1 for trouble with the shop's program or the
+// flag, the value and the limit), 3 when a plan is told that leaves a load
+// without a place, 1 for trouble with the shop's program or the
 // machine that it runs on.
 package main
 
@@ -34,6 +35,7 @@ type commands struct {
 
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`
+	Plan     planCmd     `cmd:"" group:"Questions" help:"Which load goes into which booth, and when?"`
 	Spec     specCmd     `cmd:"" group:"Questions" help:"What goes on each seam of a survey?"`
 	Bead     beadCmd     `cmd:"" group:"Questions" help:"How much material does a bead take?"`
 	Fit      fitCmd      `cmd:"" group:"Questions" help:"Which activation energy do times at several temperatures give?"`

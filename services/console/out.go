@@ -50,11 +50,15 @@ const (
 	ExitOK      = 0
 	ExitTrouble = 1 // the shop's program or its surroundings
 	ExitRefused = 2 // what was asked or given is not well formed, or not there
+	ExitNoPlace = 3 // a plan was told, but a load has no place in it
 )
 
 // Explain gives the one line that an error is told in and the exit status.
 func Explain(err error) (line string, status int) {
 	line = strings.Join(strings.Fields(err.Error()), " ")
+	if fault.Is(err, reasonNoPlace) {
+		return line, ExitNoPlace
+	}
 	switch fault.KindOf(err) {
 	case fault.Invalid, fault.NotFound, fault.Refused, fault.Denied, fault.Exists:
 		return line, ExitRefused

@@ -1,0 +1,168 @@
+package console
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"seamwright/services/calc/plan"
+	"seamwright/services/fault"
+	"seamwright/services/intake"
+)
+
+// Plan asks which load is sprayed when, in which booth, and when the work
+// before it is done.
+type Plan struct {
+	File   string
+	Budget string // how long the search may take
+	Seed   string
+	From   string // an earlier answer, in JSON
+	Keep   string // gain in % of the earlier plan's cost from which loads are moved
+	SVG    bool
+}
+
+type planAnswer struct {
+	Objective  float64      `json:"objective"`
+	LowerBound float64      `json:"lower_bound"`
+	Optimal    bool         `json:"optimal"`
+	Loads      []planLoad   `json:"loads"`
+	Tasks      []planTask   `json:"tasks"`
+	Changes    []planChange `json:"changes"`
+
+	problem *plan.Problem
+	plan    *plan.Plan
+}
+
+type planLoad struct {
+	ID         string   `json:"id"`
+	Booth      *string  `json:"booth"` // null, as the times: no place
+	SetupStart *string  `json:"setup_start"`
+	Start      *string  `json:"start"`
+	End        *string  `json:"end"`
+	LateMin    float64  `json:"late_min"`
+	Missed     bool     `json:"missed"`
+	Why        string   `json:"why"`
+	SlackMin   *float64 `json:"slack_min"`
+}
+
+type planTask struct {
+	ID          string  `json:"id"`
+	Start       *string `json:"start"`
+	End         *string `json:"end"`
+	LatestStart *string `json:"latest_start"`
+}
+
+type planChange struct {
+	ID       string  `json:"id"`
+	Booth    *string `json:"booth"`
+	Start    *string `json:"start"`
+	OldBooth *string `json:"old_booth"`
+	OldStart *string `json:"old_start"`
+	What     string  `json:"what"`
+}
+
+// Run answers. When a load has no place the answer is given all the same and
+// the fault is Refused with the reason "no-place".
+func (q Plan) Run(o Out) error {
+	begun := time.Now()
+	options, budget, err := q.options()
+	if err != nil {
+		return err
+	}
+	p, err := readFile("FILE", q.File, intake.ReadPlan)
+	if err != nil {
+		return err
+	}
+	if q.From != "" {
+		old, err := readFile("--from", q.From, intake.ReadPlanAnswer)
+		if err != nil {
+			return err
+		}
+		options.From = &old
+	}
+	end := begun.Add(budget)
+	options.More = func() bool { return time.Now().Before(end) }
+	got, err := plan.Solve(p, options)
+	if err != nil {
+		return err
+	}
+	a := planTold(&p, &got)
+	switch {
+	case q.SVG && !o.JSON:
+		err = o.lines(planDrawing(&p, &got)...)
+	default:
+		err = o.put(a)
+	}
+	if err != nil {
+		return err
+	}
+	return noPlace(&got)
+}
+
+// noPlace is the fault that says which loads have no place.
+func noPlace(got *plan.Plan) error {
+	var none []string
+	for _, l := range got.Loads {
+		if !l.Placed() {
+			none = append(none, l.ID)
+		}
+	}
+	if len(none) == 0 {
+		return nil
+	}
+	n := len(none)
+	if n > 10 {
+		none = append(none[:10], "...")
+	}
+	return fault.New(fault.Refused, reasonNoPlace, fmt.Sprintf("loads without a place: %d: %s", n, strings.Join(none, ", ")), "open a booth for longer or take loads out")
+}
+
+const reasonNoPlace = "no-place"
+
+func (q Plan) options() (plan.Options, time.Duration, error) {
+	o := plan.Options{}
+	budget, err := time.ParseDuration(q.Budget)
+	if err != nil || budget < 0 || budget > time.Hour {
+		return o, 0, fault.Bad("--budget", show(q.Budget), "a time like 1s or 500ms, at most 1h")
+	}
+	if o.Seed, err = strconv.ParseUint(q.Seed, 10, 64); err != nil {
+		return o, 0, fault.Bad("--seed", show(q.Seed), "a whole number from 0")
+	}
+	keep, err := number("--keep", q.Keep, "a number from 0 to 100 %")
+	if err != nil {
+		return o, 0, err
+	}
+	if keep < 0 || keep > 100 {
+		return o, 0, fault.Bad("--keep", show(q.Keep), "a number from 0 to 100 %")
+	}
+	o.Keep = keep / 100
+	return o, budget, nil
+}
+
+func planTold(p *plan.Problem, got *plan.Plan) planAnswer {
+	a := planAnswer{
+		Objective: got.Objective, LowerBound: got.LowerBound, Optimal: got.Optimal,
+		Loads: []planLoad{}, Tasks: []planTask{}, Changes: []planChange{}, problem: p, plan: got,
+	}
+	for _, l := range got.Loads {
+		a.Loads = append(a.Loads, planLoad{
+			l.ID, name(l.Booth), stamp(l.SetupStart), stamp(l.Start), stamp(l.End), l.LateMin, l.Missed, l.Why, l.SlackMin,
+		})
+	}
+	for _, t := range got.Tasks {
+		a.Tasks = append(a.Tasks, planTask{t.ID, stamp(t.Start), stamp(t.End), stamp(t.LatestStart)})
+	}
+	for _, c := range got.Changes {
+		a.Changes = append(a.Changes, planChange{c.ID, name(c.Booth), stamp(c.Start), name(c.OldBooth), stamp(c.OldStart), c.What})
+	}
+	return a
+}
+
+// name is a name or null.
+func name(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
