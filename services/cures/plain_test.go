@@ -9,6 +9,7 @@ import (
 	"google.golang.org/protobuf/types/known/durationpb"
 	"pgregory.net/rapid"
 
+	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
@@ -31,6 +32,7 @@ func TestTheKeeperTellsWhatThePlainClocksSay(t *testing.T) {
 		y := newYard(rt, memory.New(memory.Options{}), steps)
 		y.furnish()
 		y.tell(&materialsv1.CartridgeOpened{CartridgeId: "C2", LotId: "L1"})
+		y.tell(&boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", SeamIds: seams[:2]})
 		c := &chance{yard: y, rt: rt, air: map[string]float64{"bay-1": 21, "bay-2": 24, "room": 22}}
 		for _, z := range zones {
 			y.read(z, c.air[z])
@@ -139,10 +141,7 @@ func (c *chance) material() {
 	case 0:
 		c.any(&materialsv1.CartridgePurged{CartridgeId: cart, VolumeMl: proto.Float64(1)})
 	case 1:
-		off := c.pick("off", "N1", "N2")
-		if n := c.Floor.Nozzle(floor.NozzleID(off)); n != nil && n.Cartridge != "" {
-			c.any(&materialsv1.NozzleRemoved{NozzleId: off})
-		}
+		c.any(&materialsv1.NozzleRemoved{NozzleId: c.pick("off", "N1", "N2")})
 	case 2:
 		c.any(&materialsv1.NozzleFitted{CartridgeId: cart, NozzleId: c.pick("on", "N1", "N2"), Kind: "round"})
 	case 3:
@@ -187,7 +186,13 @@ func (c *chance) handle() {
 }
 
 func (c *chance) change() {
-	switch rapid.IntRange(0, 3).Draw(c.rt, "change") {
+	switch rapid.IntRange(0, 6).Draw(c.rt, "change") {
+	case 4: // what is sprayed is in the booth's zone
+		c.any(&boothv1.SprayStarted{BoothId: "booth-1", LoadId: "2207-A"})
+	case 5:
+		c.any(&boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", SeamIds: []string{c.pick("seam", seams...)}})
+	case 6:
+		c.any(&boothv1.BoothDefined{BoothId: "booth-1", ZoneId: c.pick("zone", zones...), FirstCoatMin: 20, ProcessMin: 60})
 	case 0:
 		z := zoneOf(c.pick("zone", zones...))
 		z.DriftCPerMin = rapid.Float64Range(0.05, 0.5).Draw(c.rt, "drift")

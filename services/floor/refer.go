@@ -171,7 +171,7 @@ func (fl *Floor) needLoadParts(b *boothv1.LoadPlanned) error {
 			return fault.Bad("load_planned.seam_ids", s, "must belong to job "+b.GetRo()+"; a load is one job's")
 		}
 	}
-	if old := fl.loads[LoadID(b.GetLoadId())]; old != nil && old.RO != RO(b.GetRo()) {
+	if old := fl.loads[LoadID(b.GetLoadId())]; old != nil && old.RO != "" && old.RO != RO(b.GetRo()) {
 		return fault.New(fault.Exists, "load-taken", fmt.Sprintf("load %s belongs to job %s", b.GetLoadId(), old.RO), "give the load another name")
 	}
 	return nil
