@@ -306,8 +306,11 @@ func (s *sim) fromTheCold(p *proc, t *tech, j *job) {
 // tooWet seals a group while its undercoat is not dry.
 func (s *sim) tooWet(p *proc, t *tech, g group) {
 	w := &work{s: s, p: p, t: t, j: g.seams[0].job}
-	first := g.seams[0]
 	s.comfort(p, t, w.j, g.product)
+	if g = g.bare(); len(g.seams) == 0 {
+		return
+	}
+	first := g.seams[0]
 	if first.under == nil || s.now.Add(6*time.Minute).After(first.under.at.Add(ofMinutes(undercoatDryMin))) {
 		w.j.has("wet-undercoat")
 		for _, m := range g.seams {

@@ -146,6 +146,10 @@ func (s *sim) spray(p *proc, l *load) {
 		}
 		perm = b.permit // another one, if the first was not used
 		p.wait(s.minutes(0.2, 0.8))
+		if perm.ended {
+			s.rollOut(p, l) // nobody sprays on a permit that was taken back
+			return
+		}
 	}
 	s.start(p, l, perm)
 	s.coats(p, l)

@@ -254,14 +254,20 @@ func (s *sim) sure(m *seam, k floorv1.Clock) bool {
 	return !ok || a.cold > needed*(1+m.bead.product.tol)*(1+doubt)
 }
 
-// inspect looks at every seam once it has cured.
+// inspect looks at every seam once it has cured. One that was redone since
+// the water test is tested again.
 func (s *sim) inspect(p *proc, j *job) {
 	for _, m := range j.seams {
 		p.poll(20*time.Minute, func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
 	}
 	p.until(nextHours(s.now.Add(s.minutes(1, 20)), 40*time.Minute, shiftBegins, shiftEnds))
 	for _, m := range j.seams {
+		p.poll(20*time.Minute, func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
 		p.wait(s.minutes(0.2, 0.8))
+		if !m.tested {
+			s.tell(inspector, desk, live, &jobsv1.WaterTested{SeamId: m.id, Tight: true})
+			m.tested = true
+		}
 		s.tell(inspector, desk, live, &jobsv1.SeamInspected{SeamId: m.id, Accepted: true})
 		m.accepted = true
 	}

@@ -46,19 +46,26 @@ next:
 // seal lays every seam of a job, product by product.
 func (s *sim) seal(p *proc, t *tech, j *job) {
 	s.sleepOnIt(p, t, j)
-	for _, g := range s.groups(j) {
-		if g.product.levels() && j.mishaps["wet-undercoat"] && g.seams[0].under != nil {
-			s.take(p, t, 40*time.Minute)
-			s.tooWet(p, t, g)
-			t.busy = false
-			continue
-		}
+	for len(s.groups(j)) > 0 {
 		s.take(p, t, 50*time.Minute)
-		s.comfort(p, t, j, g.product)
-		s.sealGroup(p, t, j, g)
+		gs := s.groups(j) // what is bare now that nobody else is at the car
+		switch {
+		case len(gs) == 0:
+		case gs[0].product.levels() && j.mishaps["wet-undercoat"] && gs[0].seams[0].under != nil:
+			s.tooWet(p, t, gs[0])
+		default:
+			s.comfort(p, t, j, gs[0].product)
+			s.sealGroup(p, t, j, gs[0])
+		}
 		t.busy = false
 		p.wait(s.minutes(2, 6))
 	}
+}
+
+// bare drops the seams that somebody has laid meanwhile.
+func (g group) bare() group {
+	g.seams = slices.DeleteFunc(slices.Clone(g.seams), func(m *seam) bool { return m.bead != nil })
+	return g
 }
 
 // coldC is how cold the mornings of a bay are in which somebody may lay too
@@ -106,11 +113,13 @@ func (s *sim) surelyCold(t *tech, j *job, pr *product) bool {
 
 // sealGroup lays a group of seams from one cartridge after another.
 func (s *sim) sealGroup(p *proc, t *tech, j *job, g group) {
+	if g = g.bare(); len(g.seams) == 0 {
+		return
+	}
 	if j.mishaps["cold-laying"] && s.surelyCold(t, j, g.product) {
 		j.has("cold-laying")
 		s.planted("cold-laying", g.seams[0].id)
 		g.seams = g.seams[:1] // the rest when it is warmer
-		defer s.sealLater(p, t, j)
 	}
 	w := &work{s: s, p: p, t: t, j: j}
 	for i := 0; i < len(g.seams); i++ {
@@ -164,18 +173,6 @@ func (w *work) run(seams []*seam) {
 	for _, m := range seams {
 		w.finish(m)
 	}
-}
-
-// sealLater seals what a cold morning left.
-func (s *sim) sealLater(p *proc, t *tech, j *job) {
-	t.busy = false
-	for _, g := range s.groups(j) {
-		s.take(p, t, 50*time.Minute)
-		s.comfort(p, t, j, g.product)
-		s.sealGroup(p, t, j, g)
-		t.busy = false
-	}
-	s.take(p, t, 0)
 }
 
 // work is one stretch of sealing with one cartridge and nozzle.

@@ -168,6 +168,7 @@ type pacer struct {
 	real time.Time
 	sim  time.Time
 	on   bool
+	told bool // that it is on
 }
 
 // tick is how often a paced shop's clock moves.
@@ -178,12 +179,17 @@ func (p *pacer) next(s *sim, at time.Time) time.Time {
 	if s.opt.Pace == 0 || at.Before(s.opt.LiveFrom) {
 		return at
 	}
+	if !inHours(at, 0, prepOpens, prepCloses) {
+		p.on = false // nobody watches the nights: they pass as fast as they go
+		return at
+	}
 	if !p.on {
-		p.on, p.real, p.sim = true, time.Now(), s.now
-		if s.opt.LiveFrom.After(s.now) {
+		p.on, p.real, p.sim = true, time.Now(), at
+		if s.opt.LiveFrom.After(at) {
 			p.sim = s.opt.LiveFrom
 		}
-		if s.opt.Live != nil {
+		if s.opt.Live != nil && !p.told {
+			p.told = true
 			s.opt.Live()
 		}
 	}

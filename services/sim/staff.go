@@ -16,7 +16,7 @@ const mishapsAtFirst = 4
 // staff sets everybody and everything to work.
 func (s *sim) staff() {
 	for _, b := range s.boothList() {
-		s.hours(b, s.opt.Start, max(s.opt.Days, 60))
+		s.hours(b, s.opt.Start, max(s.opt.Days, 400))
 	}
 	for _, id := range sortedNames(s.products) {
 		s.receive(s.products[id], 4, s.now.Add(120*24*time.Hour))

@@ -36,7 +36,7 @@ func (s *sim) upset(p *proc, l *load) bool {
 		return s.touched(p, l)
 	case j.has("booth-fault"):
 		return s.breakdown(p, l)
-	case s.doubter() != nil && j.has("store-doubt"):
+	case s.doubter() != nil && s.permits() == 1 && j.has("store-doubt"):
 		return s.inDoubt(p, l)
 	}
 	return false
@@ -51,7 +51,6 @@ func (s *sim) doubter() Doubter {
 // inDoubt: the store can no longer be trusted while a permit runs, and is
 // mended.
 func (s *sim) inDoubt(p *proc, l *load) bool {
-	p.wait(s.minutes(0.2, 0.5))
 	s.planted("store-doubt", l.id)
 	s.doubted = true
 	s.doubter().Doubt(true)
@@ -137,7 +136,7 @@ func (s *sim) decidesAgain(p *proc, b *booth) {
 			b.id, g.GetSequence(), clock(g.GetNow().AsTime()), seq, clock(s.now))
 	}
 	for _, r := range g.GetReasons() {
-		if r.GetName() == "booth-faulted" {
+		if r.GetName() == "booth-faulted" && b.fault == "" {
 			s.broken("I16", "the gate of %s still holds for a fault that has gone", b.id)
 		}
 	}
@@ -207,13 +206,17 @@ func (s *sim) quietBay(p *proc) string {
 	}
 }
 
-func (s *sim) permitRuns() bool {
+func (s *sim) permitRuns() bool { return s.permits() > 0 }
+
+// permits counts those that run.
+func (s *sim) permits() int {
+	n := 0
 	for _, b := range s.boothList() {
 		if b.permit != nil && !b.permit.ended {
-			return true
+			n++
 		}
 	}
-	return false
+	return n
 }
 
 // loadsIn are the loads that wait with their car in a zone.
