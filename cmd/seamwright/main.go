@@ -27,6 +27,7 @@ import (
 type commands struct {
 	JSON bool `help:"Answer with one object of JSON."`
 
+	Demo    demoCmd    `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
 	Up      upCmd      `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
 	Import  importCmd  `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
 	Watch   watchCmd   `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`

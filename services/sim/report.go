@@ -12,38 +12,38 @@ import (
 // Report is what happened in a simulated shop, and whether the shop's program
 // did what was due.
 type Report struct {
-	Seed  uint64
-	Days  int
-	Start time.Time
-	End   time.Time
+	Seed  uint64    `json:"seed"`
+	Days  int       `json:"days"`
+	Start time.Time `json:"start"`
+	End   time.Time `json:"end"`
 
-	Events      uint64 // of the journal
-	Opened      int    // jobs, those that stood there at the start included
-	Delivered   int
-	Beads       int // layers of material
-	Readings    int
-	Announced   int // ends of clocks
-	Asked       int // for leave to spray
-	Permits     int
-	Revocations int // permits that lost their ground; not those given back
-	Sprayed     int // loads
-	Reworks     int
-	Holds       map[string]int // by reason
-	Findings    map[string]int // by rule
-	Planted     map[string]int // by kind
-	Checked     map[string]int // by what was checked
-	Violations  []Violation
-	Log         []string // what was planted, when
+	Events      uint64         `json:"events"` // of the journal
+	Opened      int            `json:"opened"` // jobs, those that stood there at the start included
+	Delivered   int            `json:"delivered"`
+	Beads       int            `json:"beads"` // layers of material
+	Readings    int            `json:"readings"`
+	Announced   int            `json:"announced"` // ends of clocks
+	Asked       int            `json:"asked"`     // for leave to spray
+	Permits     int            `json:"permits"`
+	Revocations int            `json:"revocations"` // permits that lost their ground; not those given back
+	Sprayed     int            `json:"sprayed"`     // loads
+	Reworks     int            `json:"reworks"`
+	Holds       map[string]int `json:"holds"`    // by reason
+	Findings    map[string]int `json:"findings"` // by rule
+	Planted     map[string]int `json:"planted"`  // by kind
+	Checked     map[string]int `json:"checked"`  // by what was checked
+	Violations  []Violation    `json:"violations"`
+	Log         []string       `json:"log"` // what was planted, when
 
 	more int
 }
 
 // Violation is something that had to hold and did not.
 type Violation struct {
-	Seed uint64
-	When string // "day 2 09:41:10"
-	What string // "I6", "account"
-	Text string
+	Seed uint64 `json:"seed"`
+	When string `json:"when"` // "day 2 09:41:10"
+	What string `json:"what"` // "I6", "account"
+	Text string `json:"text"`
 }
 
 // String names seed, day and time.
@@ -54,7 +54,7 @@ func (v Violation) String() string {
 func newReport(o Options) *Report {
 	return &Report{
 		Seed: o.Seed, Days: o.Days, Start: o.Start, Holds: map[string]int{}, Findings: map[string]int{},
-		Planted: map[string]int{}, Checked: map[string]int{},
+		Planted: map[string]int{}, Checked: map[string]int{}, Violations: []Violation{}, Log: []string{},
 	}
 }
 
