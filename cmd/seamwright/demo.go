@@ -17,6 +17,6 @@ type demoCmd struct {
 }
 
 func (c demoCmd) Run(ctx context.Context, o console.Out) error {
-	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
+	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError}))
 	return console.Demo{Headless: c.Headless, Days: c.Days, Seed: c.Seed, Pace: c.Pace, Screens: c.Screens, Log: log}.Run(ctx, o)
 }

@@ -192,7 +192,7 @@ func permitBugs() map[string]bug {
 		"a closed window does not hold":                {breaks: []string{"I2"}, answer: without("coat-closed", "coat-may-close")},
 		"a stale or implausible reading does not hold": {breaks: []string{"I3"}, answer: without("reading-stale", "reading-implausible")},
 		"a store in doubt does not hold":               {seed: 2, breaks: []string{"I4"}, answer: without("journal-unhealthy")},
-		"a second permit for a booth":                  {breaks: []string{"I5"}, answer: without("permit-running")},
+		"a second permit for a booth":                  {seed: 2, breaks: []string{"I5"}, answer: without("permit-running")},
 		"a reason nobody is to blame for": {breaks: []string{"account"}, answer: after(func(r *boothv1.RequestPermitResponse) {
 			if r.Permit == nil {
 				r.Reasons = append(r.Reasons, &boothv1.Reason{Name: "booth-closed", Subject: "booth/booth-1"})

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"google.golang.org/grpc"
 
 	"seamwright/services/app"
@@ -33,7 +34,7 @@ func (d driven) Now() time.Time { return d.clock.Now() }
 
 // simulate runs a shop from the demonstration's files. bug, if any, stands
 // between the simulation and the shop.
-func simulate(t *testing.T, o sim.Options, bug func(grpc.ClientConnInterface) grpc.ClientConnInterface) *sim.Report {
+func simulate(t *testing.T, o sim.Options, bug func(grpc.ClientConnInterface) grpc.ClientConnInterface, during ...context.Context) *sim.Report {
 	t.Helper()
 	d := clock.NewDriven(monday)
 	a, err := app.New(app.Options{Clock: d, GRPC: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
@@ -67,7 +68,11 @@ func simulate(t *testing.T, o sim.Options, bug func(grpc.ClientConnInterface) gr
 			Zones: shop + "zones", Booths: shop + "booths", Loads: shop + "loads.csv", People: shop + "people.yaml",
 		}.Run(ctx, console.Out{W: io.Discard})
 	}
-	r, err := sim.Run(t.Context(), o)
+	ctx := t.Context()
+	if len(during) > 0 {
+		ctx = during[0]
+	}
+	r, err := sim.Run(ctx, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,6 +94,35 @@ func TestFiveDays(t *testing.T) {
 				t.Errorf("%s\n%s", r, strings.Join(r.Log, "\n"))
 			}
 		})
+	}
+}
+
+// The same seed gives the same report, byte for byte, another seed another.
+func TestASeedIsOneShop(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs three days")
+	}
+	day := func(seed uint64) string { return simulate(t, sim.Options{Seed: seed, Days: 1}, nil).String() }
+	first := day(2)
+	if diff := cmp.Diff(first, day(2)); diff != "" {
+		t.Errorf("the same seed twice (-first +second):\n%s", diff)
+	}
+	if first == day(3) {
+		t.Error("two seeds give one report")
+	}
+}
+
+// A living shop begins to run at its pace when several seams flow and loads
+// wait, and ends with its context without an error.
+func TestALivingShopIsJoinedAtWork(t *testing.T) {
+	ctx, end := context.WithCancel(t.Context())
+	defer end()
+	joined := 0
+	r := simulate(t, sim.Options{
+		Seed: 1, Pace: 20, LiveFrom: monday.Add(10*time.Hour + 20*time.Minute), Live: func() { joined++; end() },
+	}, nil, ctx)
+	if joined != 1 || r.Beads < 10 || r.Holds["coat-not-open"] == 0 || r.Holds["open-stop"] == 0 || !r.Sound() {
+		t.Errorf("joined %d times at:\n%s", joined, r)
 	}
 }
 
