@@ -3,6 +3,7 @@ package floortest
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,16 +37,28 @@ func (s *Script) announced(ev floor.Event) {
 	case *boothv1.PermitIssued:
 		if b.GetOverride() {
 			s.say(ev.Received, "OVERRIDE %s by %s over %s, start by %s", b.GetLoadId(), b.GetOverrideBy(),
-				strings.Join(b.GetOverReasons(), ", "), s.clock(b.GetStartBy().AsTime()))
+				names(b.GetOverReasons()), s.clock(b.GetStartBy().AsTime()))
 			return
 		}
 		s.say(ev.Received, "PERMIT %s, start by %s", b.GetLoadId(), s.clock(b.GetStartBy().AsTime()))
 	case *boothv1.PermitRevoked:
-		s.say(ev.Received, "permit %s REVOKED: %s", b.GetLoadId(), strings.Join(b.GetReasons(), ", "))
+		s.say(ev.Received, "permit %s REVOKED: %s", b.GetLoadId(), names(b.GetReasons()))
 	case *jobsv1.FindingRaised:
 		s.say(ev.Received, "%s", b.GetCause())
 		s.printf("%s", findingLine(b.GetFinding()))
 	}
+}
+
+// names lists the names of reasons, which stand before their subjects.
+func names(reasons []string) string {
+	var out []string
+	for _, r := range reasons {
+		name, _, _ := strings.Cut(r, " ")
+		if !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 func clockWord(c floorv1.Clock, coat floorv1.Coat) string {

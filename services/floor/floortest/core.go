@@ -10,6 +10,7 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/calc/cure"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 )
@@ -122,23 +123,23 @@ func (c *Core) Advance(to time.Time) error {
 func (c *Core) nextStop(to time.Time) time.Time {
 	next := to
 	sooner := func(t time.Time) {
-		if t.After(c.now) && t.Before(next) {
-			next = t
+		if up := t.Add(time.Millisecond - 1).Truncate(time.Millisecond); up.After(c.now) && up.Before(next) {
+			next = up
 		}
 	}
 	for _, r := range c.running() {
-		v := r.judge(c.now)
-		sooner(v.DueCold)
-		sooner(v.DueHot)
+		seen := r.Path.AsOf(c.now)
+		for _, side := range []cure.Side{cure.Cold, cure.Hot} { // along the growing cone, as the answers go
+			if at, ok := seen.Passed(r.Clock.Law, side, r.Clock.From, r.Clock.Target(side), to); ok {
+				sooner(at)
+			}
+		}
 	}
 	for _, b := range c.f.Booths() {
 		if p := c.f.Permit(b); p != nil {
 			sooner(p.StartBy.Add(time.Millisecond))
 			sooner(c.now.Add(time.Second * 30))
 		}
-	}
-	if step := c.now.Add(time.Second); next.Before(step) && step.Before(to) {
-		return step
 	}
 	return next
 }
@@ -172,7 +173,8 @@ func (c *Core) Permit(s *floorv1.Stamp, load floor.LoadID, untouched bool) (floo
 // Override gives leave over the reasons to hold.
 func (c *Core) Override(s *floorv1.Stamp, load floor.LoadID, reason string, minutes float64) (floor.Ruling, error) {
 	if s.GetRole() != floorv1.Role_ROLE_FOREMAN {
-		return floor.Ruling{}, fault.New(fault.Denied, "not-a-foreman", s.GetActor()+" is no foreman", "ask a foreman")
+		return floor.Ruling{}, fault.New(fault.Denied, "not-a-foreman",
+			fmt.Sprintf("%s is a %s; only a foreman overrides the gate", s.GetActor(), floor.Word(s.GetRole())), "ask a foreman")
 	}
 	r := c.f.Gate(load, c.now, c.live(false, ""))
 	p := &boothv1.PermitIssued{
@@ -219,7 +221,7 @@ func (c *Core) watch() error {
 			continue
 		}
 		if c.now.After(p.StartBy) {
-			if err := c.revoke(p, []string{"not-started"}, "spraying had not begun by "+p.StartBy.Format("15:04")); err != nil {
+			if err := c.revoke(p, []string{"permit-expired"}, "spraying had not begun by "+p.StartBy.Format("15:04")); err != nil {
 				return err
 			}
 			continue

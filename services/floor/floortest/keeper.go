@@ -1,6 +1,9 @@
 package floortest
 
 import (
+	"cmp"
+	"fmt"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -33,31 +36,57 @@ func (c *Core) running() []clock {
 	return out
 }
 
-// announce writes an event for each clock whose end is certain and was not
-// told, and takes back what was told and is no longer certain.
+// said is what is to be announced, with what it is ordered by.
+type said struct {
+	at   time.Time // when it came; zero: something is taken back
+	key  string
+	body proto.Message
+}
+
+// announce takes back what was told and is no longer certain, then writes an
+// event for each clock whose end is certain and was not told, in the order in
+// which they ended.
 func (c *Core) announce() error {
 	cause := c.f.Seq()
+	var all []said
 	for _, k := range c.running() {
-		v := k.judge(c.now)
-		var body proto.Message
-		switch {
-		case k.Said == 0 && v.Reached == cure.Yes && k.Clock.Kind == cure.Ready:
-			body = k.opened(v)
-		case k.Said == 0 && v.Reached == cure.Yes:
-			body = k.closed(v)
-		case k.Said != 0 && v.Reached != cure.Yes:
-			body = &curesv1.WindowRetracted{
-				Announced: k.Said, SeamId: string(k.ID.Seam), NozzleId: string(k.ID.Nozzle), Clock: k.ID.Clock, Cause: cause,
-				Why: "what was heard since shows that it had not come",
-			}
-		default:
-			continue
+		if a := k.say(c.now, cause); a.body != nil {
+			all = append(all, a)
 		}
-		if err := c.write("keeper", "clock", body); err != nil {
+	}
+	slices.SortFunc(all, func(a, b said) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.key, b.key)) })
+	for _, a := range all {
+		if err := c.write("keeper", "clock", a.body); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// say is what is to be announced of a clock now; nothing has no body.
+func (k clock) say(now time.Time, cause uint64) said {
+	v := k.judge(now)
+	switch {
+	case k.Said == 0 && v.Reached == cure.Yes && k.Clock.Kind == cure.Ready:
+		return said{v.DueCold, k.key(), k.opened(v)}
+	case k.Said == 0 && v.Reached == cure.Yes:
+		return said{v.DueHot, k.key(), k.closed(v)}
+	case k.Said != 0 && v.Reached != cure.Yes:
+		return said{time.Time{}, k.key(), &curesv1.WindowRetracted{
+			Announced: k.Said, SeamId: string(k.ID.Seam), NozzleId: string(k.ID.Nozzle), Clock: k.ID.Clock, Cause: cause,
+			Why: "what was heard since shows that it had not come",
+		}}
+	}
+	return said{}
+}
+
+// key orders clocks that ended in the same moment.
+func (k clock) key() string {
+	thing := string(k.ID.Seam)
+	if k.ID.Nozzle != "" {
+		thing = "nozzle/" + string(k.ID.Nozzle)
+	}
+	return fmt.Sprintf("%s/%s/%s", thing, floor.Word(k.ID.Clock), k.ID.Coat)
 }
 
 func (k clock) opened(v cure.Verdict) *curesv1.WindowOpened {

@@ -161,9 +161,13 @@ func zone(s *Script, w *words) proto.Message {
 }
 
 func read(_ *Script, w *words) proto.Message {
-	return &curesv1.ReadingTaken{
+	r := &curesv1.ReadingTaken{
 		RhPercent: w.opt("rh"), SurfaceC: w.opt("surface"), ByHand: w.has("by-hand"), ZoneId: w.take("a zone"), TempC: number(w.take("a temperature")),
 	}
+	if !r.GetByHand() {
+		r.ProbeId = "probe-" + r.GetZoneId()
+	}
+	return r
 }
 
 // booth takes "booth-1 zone booth-1 coat 10m process 75m open 07:30-17:00".
