@@ -74,7 +74,7 @@ func (fl *Floor) seamFact(b *book, s *Seam, f *fact) string {
 		}
 		s.strip()
 	case *jobsv1.DoneElsewhere:
-		s.doneElsewhere(e, f)
+		return s.doneElsewhere(e, f)
 	case *jobsv1.PhotoAttached:
 		s.Photos++
 	case *curesv1.WindowOpened, *curesv1.WindowClosed, *curesv1.WindowRetracted:
@@ -153,9 +153,13 @@ func (s *Seam) coat(e *jobsv1.CoatApplied, f *fact) string {
 	return ""
 }
 
-func (s *Seam) doneElsewhere(e *jobsv1.DoneElsewhere, f *fact) {
-	s.elsewhere = Stage(enumWord(e.GetStage()))
-	r := s.elsewhere.Rank()
+func (s *Seam) doneElsewhere(e *jobsv1.DoneElsewhere, f *fact) string {
+	to := Stage(enumWord(e.GetStage()))
+	r := to.Rank()
+	if r <= s.Stage.Rank() {
+		return fmt.Sprintf("the seam is %s already", s.Stage)
+	}
+	s.elsewhere = to
 	if r >= Prepped.Rank() {
 		s.prepped = true
 	}
@@ -164,6 +168,7 @@ func (s *Seam) doneElsewhere(e *jobsv1.DoneElsewhere, f *fact) {
 	}
 	s.coated = s.coated || r >= CoatedOn.Rank() && s.Finish != spec.Exposed
 	s.cured, s.tested, s.accepted = s.cured || r >= Cured.Rank(), s.tested || r >= Tested.Rank(), s.accepted || r >= Accepted.Rank()
+	return ""
 }
 
 // handle folds what is done to a bead that lies there.
@@ -217,7 +222,12 @@ func (s *Seam) finishWork(f *fact) string {
 			return "the seam is not laid with all its layers"
 		}
 		s.tested = e.GetTight()
-		s.accepted = s.accepted && s.tested // a leak found later is inspected anew
+		if !s.tested { // a leak found later is inspected anew
+			s.accepted = false
+			if s.elsewhere.Rank() > Cured.Rank() {
+				s.elsewhere = Cured
+			}
+		}
 	case *jobsv1.SeamInspected:
 		if s.Stage.Rank() < Tested.Rank() && e.GetAccepted() {
 			return fmt.Sprintf("the seam is %s; it is accepted once it has cured and was tested", s.Stage)
@@ -288,9 +298,8 @@ func (fl *Floor) layOn(b *book, s *Seam, f *fact) string {
 	l := f.lay
 	if s.Bead == nil || s.Bead.Elsewhere {
 		s.Bead = &Bead{SpentFrom: f.early}
-		s.elsewhere = NoStage // what was done there lies under ours
 	}
-	s.tested, s.accepted = false, false
+	s.elsewhere, s.tested, s.accepted = NoStage, false, false // what was done before lies under this layer
 	d := s.Bead
 	d.Began, d.Ended, d.By = f.seq, l.ended, f.head.Actor
 	d.Layers = append(d.Layers, l.layer)
