@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -223,6 +224,10 @@ func (s *sim) openJob(p *proc, j *job) {
 	for _, m := range j.seams {
 		p.wait(s.minutes(0.5, 1.5))
 		s.tell(foreman, desk, live, m.def)
+		p.wait(15 * time.Second)
+		s.tell(foreman, desk, live, &jobsv1.PhotoAttached{
+			SeamId: m.id, Sha256: fmt.Sprintf("%x", sha256.Sum256([]byte(m.id))), MediaType: "image/jpeg", Caption: "before tear-down",
+		})
 	}
 }
 

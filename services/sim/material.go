@@ -30,7 +30,7 @@ func (s *sim) receive(p *product, cartridges int, expires time.Time) *lot {
 }
 
 // shelf is how many unopened cartridges of a lot stand there.
-func (l *lot) shelf() int { return l.received - l.opened }
+func (l *lot) shelf() int { return l.received - l.opened - l.lost }
 
 func (l *lot) outOfDate(at time.Time) bool { return at.After(l.expires) }
 
@@ -146,6 +146,21 @@ func (s *sim) recall(l *lot) {
 	s.tell(storeman, desk, live, &materialsv1.LotRecalled{LotId: l.id, Why: "the maker's mixing ratio was off"}, found...)
 	l.recalled = true
 	s.planted("recalled-lot", fmt.Sprintf("%s, %d layers lie in the shop", l.id, len(found)))
+}
+
+// count counts a lot on the shelf after the shift; now and then a cartridge
+// is not where the book has it.
+func (s *sim) count() {
+	l := s.stock[s.chance.IntN(len(s.stock))]
+	if s.err != nil || l.shelf() == 0 {
+		return
+	}
+	if s.chance.IntN(2) == 0 {
+		s.planted("lost-cartridge", l.id)
+		l.lost++
+		l.missing += ul(l.product.def.GetCartridgeMl())
+	}
+	s.tell(storeman, desk, live, &materialsv1.StockCounted{LotId: l.id, Cartridges: int32(l.shelf())})
 }
 
 // usage compares a lot's balance, as the shop lists it, with the account's

@@ -151,6 +151,7 @@ func (s *sim) lookAtGate(b *booth) {
 // every lot, lost clocks, and what only an inspector can see.
 func (s *sim) evening(p *proc) {
 	for {
+		s.count()
 		s.settle()
 		s.catchUp()
 		s.balance()

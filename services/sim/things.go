@@ -80,6 +80,7 @@ type lot struct {
 	recalled bool
 	received int // cartridges
 	opened   int
+	lost     int // cartridges that a count did not find
 	laid     int64
 	purged   int64
 	thrown   int64

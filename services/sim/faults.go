@@ -1,0 +1,167 @@
+package sim
+
+import (
+	"fmt"
+	"time"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+)
+
+// openDoors lets in the yard's air: the bay loses some kelvin in six minutes.
+func (s *sim) openDoors(p *proc) {
+	const bay = "bay-2"
+	if s.airs[bay] == nil {
+		return
+	}
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+8*time.Hour+s.minutes(0, 300)), 0, shiftBegins, shiftEnds))
+		d := dip{s.now, 3 + 2*s.chance.Float64()}
+		s.weather.dips[bay] = append(s.weather.dips[bay], d)
+		s.planted("open-door", fmt.Sprintf("%s, %.1f K", bay, d.by))
+	}
+}
+
+// deadProbes silences a probe for a while; somebody reads the air by hand
+// before it is back.
+func (s *sim) deadProbes(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
+		zone := s.quietBay(p)
+		z := s.airs[zone]
+		s.planted("dead-probe", zone)
+		s.dead[zone] = true
+		p.wait(z.stale + s.minutes(2, 6))
+		for _, l := range s.loadsIn(zone) {
+			s.probe(l)
+		}
+		if s.chance.IntN(2) == 0 {
+			s.readByHand(zone)
+		}
+		p.wait(s.minutes(5, 10))
+		s.dead[zone] = false
+		p.wait(2 * time.Minute)
+		for _, b := range s.boothList() {
+			s.decidesAgain(p, b)
+		}
+	}
+}
+
+// quietBay waits for a bay in which nobody lays anything.
+func (s *sim) quietBay(p *proc) string {
+	for {
+		for _, i := range s.chance.Perm(len(s.zones)) {
+			if t := s.techs[s.zones[i]]; t != nil && !t.busy && !s.permitRuns() {
+				return s.zones[i]
+			}
+		}
+		p.wait(7 * time.Minute)
+	}
+}
+
+func (s *sim) permitRuns() bool { return s.permits() > 0 }
+
+// permits counts those that run.
+func (s *sim) permits() int {
+	n := 0
+	for _, b := range s.boothList() {
+		if b.permit != nil && !b.permit.ended {
+			n++
+		}
+	}
+	return n
+}
+
+// loadsIn are the loads that wait with their car in a zone.
+func (s *sim) loadsIn(zone string) []*load {
+	var out []*load
+	for _, b := range s.boothList() {
+		for _, l := range s.waiting(b) {
+			if l.job.at == s.airs[zone] {
+				out = append(out, l)
+			}
+		}
+	}
+	return out
+}
+
+// readByHand is a reading with a hand thermometer, wider than a probe's.
+func (s *sim) readByHand(zone string) {
+	c := s.weather.probed(s.weather.daily(zone, s.now))
+	if r, ok := s.airs[zone].last(); ok {
+		c = s.weather.probed(r.c) // near to what was last known: the air has hardly moved
+	}
+	rh := humidity
+	jump, outside := s.airs[zone].read(s.now, c, handErrorC, rh)
+	s.tell(foreman, desk, live, &curesv1.ReadingTaken{ZoneId: zone, TempC: c, RhPercent: &rh, ByHand: true}, s.airDue(zone, jump, outside)...)
+	s.rep.Readings++
+}
+
+// spikes are readings that no air can follow, from a probe that was touched.
+// Some are withdrawn when somebody notices.
+func (s *sim) spikes(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
+		zone := s.quietBay(p)
+		p.until(s.now.Truncate(time.Minute).Add(time.Minute + 30*time.Second))
+		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] {
+			continue
+		}
+		s.planted("spike-reading", zone)
+		seq := s.reading(zone, 46.5)
+		at := s.now
+		p.wait(10 * time.Second)
+		for _, l := range s.loadsIn(zone) {
+			s.probe(l)
+		}
+		if s.chance.IntN(2) == 0 {
+			s.settle()
+			s.catchUp() // what was announced until now is judged by what was known until now
+			s.tell(foreman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "somebody held the probe"})
+			s.acc.lapse(seq)
+			s.airs[zone].withdraw(at)
+		}
+	}
+}
+
+// recalls takes a lot back that beads in the shop were laid from.
+func (s *sim) recalls(p *proc) {
+	for {
+		p.until(nextHours(midnight(s.now).Add(24*time.Hour+12*time.Hour+s.minutes(0, 150)), time.Hour, shiftBegins, shiftEnds))
+		p.poll(5*time.Minute, func() bool { return !s.permitRuns() && s.suspect() != nil })
+		if l := s.suspect(); l != nil {
+			s.recall(l)
+			for _, ro := range s.order {
+				for _, m := range s.jobs[ro].seams {
+					if m.bead != nil && m.bead.cartridge.lot == l && !m.coated {
+						s.held(m)
+					}
+				}
+			}
+		}
+		p.wait(48 * time.Hour)
+	}
+}
+
+// suspect is a lot that few beads lie from and that nobody is laying from.
+func (s *sim) suspect() *lot {
+	var best *lot
+	least := 0
+	for _, l := range s.stock {
+		n, idle := 0, !l.recalled
+		for _, c := range s.carts {
+			idle = idle && (c.lot != l || c.nozzle == "")
+		}
+		for _, ro := range s.order {
+			for _, m := range s.jobs[ro].seams {
+				if m.bead != nil && m.bead.cartridge.lot == l && !s.jobs[ro].delivered {
+					n++
+				}
+			}
+		}
+		if idle && n > 0 && (best == nil || n < least) {
+			best, least = l, n
+		}
+	}
+	return best
+}
