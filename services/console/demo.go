@@ -31,8 +31,12 @@ type Demo struct {
 	Seed     uint64  // the same seed gives the same shop; 1 if 0
 	Pace     float64 // simulated seconds in a real one; DefaultPace if 0
 	Screens  string  // address of the screens; not headless
+	Memory   bool    // keep the journal in memory instead of on the embedded server
 	Log      *slog.Logger
 }
+
+// demoShop is the invented shop's name in its journal.
+const demoShop = "harrow-street"
 
 // DefaultPace lets a quarter of an hour of flow-out pass in 45 s.
 const DefaultPace = 20
@@ -68,9 +72,13 @@ func (q Demo) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	d := clock.NewDriven(demoMonday)
-	a, err := app.New(app.Options{
-		Shop: "demo", Clock: d, GRPC: "127.0.0.1:0", Screens: q.Screens, People: people, Holder: "demo-gate", Speed: q.Pace, Log: q.Log,
-	})
+	opt := app.Options{
+		Shop: demoShop, Clock: d, GRPC: "127.0.0.1:0", Screens: q.Screens, People: people, Holder: "demo-gate", Speed: q.Pace, Log: q.Log,
+	}
+	if !q.Memory {
+		opt.Dir = filepath.Join(dir, "store")
+	}
+	a, err := app.New(opt)
 	if err != nil {
 		return err
 	}
