@@ -14,6 +14,7 @@ type mark struct {
 	at    int64
 	c     float64 // as read
 	extra float64 // K beyond the zone's probe error
+	joins bool    // bounded by nothing before
 	half  float64 // half-width: probe error and extra error
 	set   Set
 
@@ -27,12 +28,17 @@ func (m *mark) read() Set { return Set{m.c - m.half, m.c + m.half} }
 
 // reading is what was handed in.
 func (m *mark) reading() Reading {
-	return Reading{At: moment(m.at), C: m.c, ExtraErrorC: m.extra}
+	return Reading{At: moment(m.at), C: m.c, ExtraErrorC: m.extra, Joins: m.joins}
 }
 
-// newMark places a reading after the one before it (nil: it is the first).
-func (z Zone) newMark(prev *mark, at int64, c, extra float64) mark {
-	m := mark{at: at, c: c, extra: extra, half: z.ProbeErrorC + extra}
+// markOf is a reading that is not placed yet.
+func markOf(r Reading) mark {
+	return mark{at: nanos(r.At), c: r.C, extra: r.ExtraErrorC, joins: r.Joins}
+}
+
+// placed places a reading after the one before it (nil: it is the first).
+func (z Zone) placed(prev *mark, told mark) mark {
+	m := mark{at: told.at, c: told.c, extra: told.extra, joins: told.joins, half: z.ProbeErrorC + told.extra}
 	r := m.read()
 	m.outside = r.Hi < z.Limits.Lo-tempTol || r.Lo > z.Limits.Hi+tempTol
 	if prev == nil {
@@ -40,12 +46,12 @@ func (z Zone) newMark(prev *mark, at int64, c, extra float64) mark {
 		return m
 	}
 	cone := z.Limits.Hull(prev.set)
-	grown := prev.set.grown(z.DriftPerMin/60*seconds(prev.at, at), cone.Hull(r))
+	grown := prev.set.grown(z.DriftPerMin/60*seconds(prev.at, m.at), cone.Hull(r))
 	met, ok := grown.meet(r)
-	if !ok {
-		met, m.jump = grown.Hull(r), true
+	if !ok || m.joins {
+		met, m.jump = grown.Hull(r), !m.joins
 	}
-	m.set, m.loosens = met, m.jump || !cone.Holds(met)
+	m.set, m.loosens = met, m.jump || m.joins || !cone.Holds(met)
 	return m
 }
 
@@ -102,7 +108,7 @@ func (c *Course) Append(r Reading) ([]Finding, error) {
 				moment(c.marks[n-1].at).Format(time.RFC3339Nano), "insert it as a late reading")
 	}
 	prev := c.last()
-	m := c.zone.newMark(prev, at, r.C, r.ExtraErrorC)
+	m := c.zone.placed(prev, markOf(r))
 	fs := m.findings(prev, c.zone)
 	c.marks = append(c.marks, m)
 	return fs, nil
@@ -121,7 +127,7 @@ func (c *Course) Insert(r Reading) ([]Finding, error) {
 	if i == len(c.marks) {
 		return c.Append(r)
 	}
-	c.marks = slices.Insert(c.marks, i, mark{at: nanos(r.At), c: r.C, extra: r.ExtraErrorC})
+	c.marks = slices.Insert(c.marks, i, markOf(r))
 	return c.rebuild(i, 1), nil
 }
 
@@ -151,7 +157,7 @@ func (c *Course) Replace(at time.Time, r Reading) ([]Finding, error) {
 	}
 	c.marks = slices.Delete(c.marks, i, i+1)
 	j, _ := c.find(r.At)
-	c.marks = slices.Insert(c.marks, j, mark{at: nanos(r.At), c: r.C, extra: r.ExtraErrorC})
+	c.marks = slices.Insert(c.marks, j, markOf(r))
 	// From the earlier of the two places on everything may differ.
 	return c.rebuild(min(i, j), max(i, j)-min(i, j)+1), nil
 }
@@ -190,7 +196,7 @@ func (c *Course) rebuild(i, changed int) []Finding {
 	var fs []Finding
 	for k := i; k < len(c.marks); k++ {
 		old, prev := c.marks[k], c.before(k)
-		m := c.zone.newMark(prev, old.at, old.c, old.extra)
+		m := c.zone.placed(prev, old)
 		if m.jump && !old.jump || m.outside && !old.outside {
 			fs = append(fs, m.findings(prev, c.zone)...)
 		}

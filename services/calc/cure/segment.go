@@ -8,7 +8,7 @@ type shape uint8
 const (
 	level   shape = iota // before the first reading: the limits
 	between              // both neighbours allow it
-	jumped               // before an implausible jump: either neighbour allows it
+	jumped               // before an implausible jump or where a probe joins: either neighbour allows it
 	cone                 // after the last reading
 )
 
@@ -46,7 +46,7 @@ func (c *Course) segment(i, n int) segment {
 	next := &c.marks[i+1]
 	s.bounds = s.bounds.Hull(next.set)
 	s.shape, s.b, s.n1 = between, next.set, next.c
-	if next.jump {
+	if next.jump || next.joins {
 		s.shape, s.b = jumped, next.read()
 	}
 	s.length = seconds(m.at, next.at)

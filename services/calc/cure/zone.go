@@ -73,6 +73,10 @@ type Reading struct {
 	// ExtraErrorC (K) is added to the zone's probe error: the wider error of
 	// a hand reading, or the dead band of a probe that was thinned.
 	ExtraErrorC float64
+	// Joins says that what was known before is no bound on this reading, as
+	// when a further probe begins to speak at another place of the room: the
+	// set becomes the hull of both, and nothing is wrong about it.
+	Joins bool
 }
 
 // Validate names the first field that is out of range.
