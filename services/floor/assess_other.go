@@ -199,12 +199,9 @@ func (fl *Floor) readingFindings(b *curesv1.ReadingTaken, ev *Event) []Finding {
 	if !ok {
 		return nil
 	}
-	r := z.readingOf(b, &ev.Header)
-	if z.expected(r) {
-		return nil
-	}
-	trial := z.course.Clone()
-	fs, err := trial.Insert(r)
+	s := z.sampleOf(b, &ev.Header, ev.Seq)
+	r, jumped := z.reading(s, z.samples[:z.place(s.at)])
+	fs, err := z.course.Try(r)
 	if err != nil {
 		return nil // a second probe in the same instant
 	}
@@ -212,20 +209,13 @@ func (fl *Floor) readingFindings(b *curesv1.ReadingTaken, ev *Event) []Finding {
 	for _, f := range fs {
 		if f.To.Equal(r.At) {
 			out = append(out, about(z.ID.key(), f.Kind, spec.Note, f.Reason, "the zone's limits and drift, as entered"))
+			jumped = jumped && f.Kind != cure.ImplausibleJump
 		}
 	}
-	return out
-}
-
-// expected: the newest reading lies where the air may be and inside the
-// limits, so nothing can be wrong with it. It saves a copy of the history.
-func (z *zoneOf) expected(r cure.Reading) bool {
-	if !r.At.After(z.last) || z.last.IsZero() {
-		return false
+	if jumped {
+		out = append(out, about(z.ID.key(), cure.ImplausibleJump, spec.Note,
+			fmt.Sprintf("Probe %s says %.4g °C, away from itself by more than a drift of %.4g K/min allows; check the probe.", s.probe, s.c, z.course.Zone().DriftPerMin),
+			"the zone's limits and drift, as entered"))
 	}
-	def := z.course.Zone()
-	half := def.ProbeErrorC + r.ExtraErrorC
-	inLimits := r.C-half >= def.Limits.Lo && r.C+half <= def.Limits.Hi
-	edges := z.course.Hindsight().Edges(r.At)
-	return inLimits && r.C+half >= edges.Lo && r.C-half <= edges.Hi
+	return out
 }

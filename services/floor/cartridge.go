@@ -176,8 +176,8 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 		return "the cartridge was opened before"
 	}
 	c.Lot, c.Opened = LotID(e.GetLotId()), f.at
-	if l := fl.lotOf(b, c.Lot); l != nil {
-		c.Product = l.Product
+	if l, ok := newest[*materialsv1.LotReceived](b.of(c.Lot.key())); ok {
+		c.Product = ProductID(l.GetProductId())
 	}
 	if p := fl.productAt(b, c.Product, f.at); p != nil {
 		c.Full = p.Cartridge

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -15,6 +16,8 @@ type zoneOf struct {
 	Terminals []string
 	course    *cure.Course
 	humid     []humid              // readings that told the humidity, by time
+	samples   []sample             // the readings as told, by time
+	probes    map[string]int       // how many of them each probe took
 	marks     map[uint64]time.Time // by the sequence of the fact
 	instants  map[int64]bool
 	last      time.Time
@@ -42,14 +45,6 @@ func zoneFrom(e *curesv1.ZoneDefined) cure.Zone {
 // endOfTime is later than any moment that the journal takes.
 var endOfTime = time.Unix(1<<33, 0).UTC()
 
-// HandErrorC is the extra error in kelvin of a reading that a person took
-// with a hand thermometer. Common practice, no source.
-const HandErrorC = 1.0
-
-// DeadBandC is how much a probe's reading may differ from the last stored one
-// without being stored; it is added to the error of every probe reading.
-const DeadBandC = 0.2
-
 // rezone takes a zone as its newest definition has it, keeping its readings;
 // without one the zone is gone.
 func (fl *Floor) rezone(id ZoneID) error {
@@ -65,14 +60,17 @@ func (fl *Floor) rezone(id ZoneID) error {
 		if err != nil {
 			return err
 		}
-		z = &zoneOf{ID: id, course: c, marks: map[uint64]time.Time{}, instants: map[int64]bool{}}
+		z = &zoneOf{ID: id, course: c, probes: map[string]int{}, marks: map[uint64]time.Time{}, instants: map[int64]bool{}}
 		fl.zones[id] = z
 		z.Works, z.Terminals = e.GetWorks(), e.GetTerminals()
 		return fl.readAgain(id)
 	}
 	z.Works, z.Terminals = e.GetWorks(), e.GetTerminals()
 	if def := zoneFrom(e); def != z.course.Zone() {
-		_, err := z.course.Redefine(def)
+		if _, err := z.course.Redefine(def); err != nil {
+			return err
+		}
+		err := z.rereadAll()
 		z.refresh()
 		return err
 	}
@@ -93,38 +91,19 @@ func (fl *Floor) readAgain(id ZoneID) error {
 	return nil
 }
 
-// maxExtraErrorC is the greatest error that a reading is given.
-const maxExtraErrorC = 50
-
-// readingOf is a reading with its error: a probe's dead band or a hand's, and
-// as much as the air can have changed while it is not known when it was read.
-func (z *zoneOf) readingOf(e *curesv1.ReadingTaken, h *Header) cure.Reading {
-	r := cure.Reading{At: h.Occurred, C: e.GetTempC(), ExtraErrorC: DeadBandC}
-	if e.GetByHand() {
-		r.ExtraErrorC = HandErrorC
-	}
-	doubt := z.course.Zone().DriftPerMin * h.Latest.Sub(h.Earliest).Minutes()
-	r.ExtraErrorC = min(maxExtraErrorC, r.ExtraErrorC+doubt)
-	return r
-}
-
 // read puts a reading into its zone's course at its place.
 func (fl *Floor) read(e *curesv1.ReadingTaken, ev *Event) error {
 	z, ok := fl.zones[ZoneID(e.GetZoneId())]
 	if !ok {
 		return nil // refused when it was told
 	}
-	seq, r := ev.Seq, z.readingOf(e, &ev.Header)
-	for z.instants[r.At.UnixNano()] {
-		r.At = r.At.Add(time.Nanosecond) // two probes in one instant: both count
-	}
-	if _, err := z.course.Insert(r); err != nil {
+	s := z.sampleOf(e, &ev.Header, ev.Seq)
+	if err := z.take(s); err != nil {
 		return err
 	}
-	z.marks[seq], z.instants[r.At.UnixNano()] = r.At, true
 	if e.RhPercent != nil {
-		h := humid{at: r.At, c: e.GetTempC(), rh: e.GetRhPercent(), surfaceC: e.SurfaceC, seq: seq}
-		n, _ := slices.BinarySearchFunc(z.humid, h, func(a, b humid) int { return a.at.Compare(b.at) })
+		h := humid{at: z.marks[s.seq], c: e.GetTempC(), rh: e.GetRhPercent(), surfaceC: e.SurfaceC, seq: s.seq}
+		n, _ := slices.BinarySearchFunc(z.humid, h, func(a, b humid) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.seq, b.seq)) })
 		z.humid = slices.Insert(z.humid, n, h)
 	}
 	z.refresh()
@@ -141,11 +120,9 @@ func (fl *Floor) unread(e *curesv1.ReadingTaken, seq uint64) error {
 	if !ok {
 		return nil
 	}
-	if _, err := z.course.Remove(at); err != nil {
+	if err := z.drop(at, seq); err != nil {
 		return err
 	}
-	delete(z.marks, seq)
-	delete(z.instants, at.UnixNano())
 	z.humid = slices.DeleteFunc(z.humid, func(h humid) bool { return h.seq == seq })
 	z.refresh()
 	return nil
@@ -165,6 +142,10 @@ func (z *zoneOf) refresh() {
 	z.last, z.loosened = r.At, !z.course.Zone().Limits.Holds(v.Edges(r.At))
 	for _, f := range z.course.Findings(r.At, r.At) {
 		z.jumped = z.jumped || f.Kind == cure.ImplausibleJump
+	}
+	if n := len(z.samples) - 1; n >= 0 {
+		_, jumped := z.reading(z.samples[n], z.samples[:n])
+		z.jumped = z.jumped || jumped
 	}
 }
 
@@ -200,8 +181,9 @@ func (fl *Floor) Air(id ZoneID, at time.Time) (Air, bool) {
 		return Air{}, false
 	}
 	a := Air{Zone: id, Set: z.course.AsOf(at).Edges(at), Fresh: z.course.AsOf(at).Fresh(at), Jumped: z.jumped}
-	if v, ok := z.course.AsOf(at).(cure.View); ok {
-		a.Last, a.Read = v.LastReading(at)
+	if i := z.place(at.Add(time.Nanosecond)); i > 0 {
+		last := z.samples[i-1]
+		a.Last, a.Read = cure.Reading{At: last.at, C: last.c, ExtraErrorC: last.extra}, true
 	}
 	if h, ok := z.humidAt(at); ok {
 		a.RH, a.RHAt, a.HumidTemp, a.Humid = h.rh, h.at, h.c, true
