@@ -78,16 +78,24 @@ func (s *solver) run() {
 	l := newSearcher(s.m, t, s.d, s.more)
 	n := len(s.m.free)
 	floor := s.floor - s.m.base
-	s.done = l.iterate(s.opening(n), floor)
-	if l.best > floor+tight(floor) && s.exact(l) {
-		s.proved = true
-	} else if l.best > floor+tight(floor) {
-		t.load(l.seq)
+	c := s.m.chainOf()
+	if c == nil || n <= tableMost {
+		s.done = l.iterate(s.opening(n), floor)
+	}
+	if l.best > floor+tight(floor) && n > 0 {
+		s.proved = s.exact(l)
 		rest := s.rounds
 		if rest == 0 {
 			rest = 1 << 40
 		}
-		s.done += l.iterate(rest, floor)
+		switch {
+		case s.proved:
+		case c != nil:
+			l.seq = s.runChain(c, l.seq, rest, floor)
+		default:
+			t.load(l.seq)
+			s.done += l.iterate(rest, floor)
+		}
 	}
 	s.best = s.m.follow(l.seq)
 	s.proved = s.proved || s.best.cost <= s.floor+tight(s.floor)

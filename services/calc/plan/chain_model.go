@@ -1,0 +1,70 @@
+package plan
+
+import (
+	"math"
+	"slices"
+)
+
+// chainOf gives the chain that a model amounts to, or nil: one booth that
+// stays open for as long as all loads can take, nothing frozen, no later
+// releases, no windows that cost, no tasks.
+func (m *model) chainOf() *chain {
+	n := len(m.free)
+	if len(m.booths) != 1 || len(m.tasks) > 0 || len(m.marks) > 0 || n < 2 || n > 2000 {
+		return nil
+	}
+	b := &m.booths[0]
+	end := b.first.t
+	for _, j := range m.free {
+		l := &m.loads[j]
+		if l.release > b.first.t || l.latest < never && l.miss > 0 {
+			return nil
+		}
+		most := m.setup[b.first.colour][l.colour]
+		for _, i := range m.free {
+			if i != j {
+				most = max(most, m.setup[m.loads[i].colour][l.colour])
+			}
+		}
+		end += l.length + most
+	}
+	if end > 1<<50 || !slices.ContainsFunc(b.open, func(o span) bool { return o.from <= b.first.t && end <= o.to }) {
+		return nil
+	}
+	c := newChain(n)
+	c.first = float64(b.first.t)
+	for x, j := range m.free {
+		l := &m.loads[j]
+		c.p[x], c.w[x], c.d[x] = float64(l.length), l.weight, math.Inf(1)
+		if l.slackEnd < never {
+			c.d[x] = float64(l.slackEnd)
+		}
+		for y, i := range m.free {
+			if i != j {
+				c.s[y*n+x] = float64(m.setup[m.loads[i].colour][l.colour])
+			}
+		}
+		c.s[n*n+x] = float64(m.setup[b.first.colour][l.colour])
+	}
+	return c
+}
+
+// runChain searches for the best order of a chain from orders given.
+func (s *solver) runChain(c *chain, seq [][]int32, rounds int, floor float64) [][]int32 {
+	number := make([]int, len(s.m.loads))
+	for x, j := range s.m.free {
+		number[j] = x
+	}
+	order := make([]int, 0, c.n)
+	for _, j := range seq[0] {
+		order = append(order, number[j])
+	}
+	c.take(order)
+	x := newChainSearch(c, s.d, s.more)
+	s.done += x.iterate(rounds, floor)
+	out := make([]int32, 0, c.n)
+	for _, k := range x.order {
+		out = append(out, s.m.free[k])
+	}
+	return [][]int32{out}
+}

@@ -1,0 +1,120 @@
+package plan
+
+import "slices"
+
+// Sizes of the pool, found by trial on the published instances.
+const (
+	poolMost    = 6
+	poolStretch = 50        // rounds of local search from each order
+	poolPull    = 1.0 / 64. // cost of a unit of time at the end, to tell equals apart
+)
+
+// pooled is a good order in the pool.
+type pooled struct {
+	order []int
+	cost  float64
+}
+
+// iterate goes on for a number of rounds, until More says no, or the cost is
+// down to the floor, and gives the rounds made.
+//
+// It keeps a few good orders: the first come from shaken starts, each later
+// one is a stretch of one of them with the rest in the sequence of another
+// (linear order crossover, Falkenauer and Bouffouix 1991, from memory). Each
+// is searched from for a while and kept if it is better than the worst.
+func (s *chainSearch) iterate(rounds int, floor float64) int {
+	s.c.pull = poolPull
+	s.c.refresh(0)
+	var pool []pooled
+	made := 0
+	for made < rounds && !s.done(floor) {
+		switch {
+		case len(pool) == poolMost:
+			s.cross(pool[s.d.below(poolMost)].order, pool[s.d.below(poolMost)].order)
+		case len(pool) > 0:
+			s.c.take(s.order)
+			for range s.c.n {
+				s.shake()
+			}
+		}
+		made += s.stretch(min(poolStretch, rounds-made), floor)
+		pool = s.keep(pool)
+		if s.c.n < 3 {
+			break
+		}
+	}
+	return made
+}
+
+// keep takes the chain's order into the pool unless it is no better than the
+// worst there or costs the same as another.
+func (s *chainSearch) keep(pool []pooled) []pooled {
+	cost := s.c.total
+	if slices.ContainsFunc(pool, func(k pooled) bool { return k.cost == cost }) {
+		return pool
+	}
+	if len(pool) < poolMost {
+		return append(pool, pooled{slices.Clone(s.c.job), cost})
+	}
+	worst := 0
+	for x := range pool {
+		if pool[x].cost > pool[worst].cost {
+			worst = x
+		}
+	}
+	if cost < pool[worst].cost {
+		pool[worst].cost = cost
+		copy(pool[worst].order, s.c.job)
+	}
+	return pool
+}
+
+// cross puts a stretch of a where it stands and the other loads around it in
+// the sequence of b.
+func (s *chainSearch) cross(a, b []int) {
+	n := s.c.n
+	i, j := s.d.below(n), s.d.below(n)
+	i, j = min(i, j), max(i, j)+1
+	in := make([]bool, n)
+	for _, x := range a[i:j] {
+		in[x] = true
+	}
+	out := make([]int, 0, n)
+	for _, x := range b {
+		if len(out) == i {
+			out = append(out, a[i:j]...)
+		}
+		if !in[x] {
+			out = append(out, x)
+		}
+	}
+	if len(out) == i {
+		out = append(out, a[i:j]...)
+	}
+	s.c.take(out)
+}
+
+// stretch is iterated local search from the chain's order, ties accepted; it
+// ends with the chain at the last order that was.
+func (s *chainSearch) stretch(rounds int, floor float64) int {
+	c := s.c
+	s.all()
+	s.descend()
+	s.note()
+	cur, now := c.total, slices.Clone(c.job)
+	for r := range rounds {
+		if s.done(floor) {
+			return r
+		}
+		s.shake()
+		s.descend()
+		s.note()
+		if c.total > cur+tight(cur) || s.over {
+			c.take(now)
+			continue
+		}
+		cur = c.total
+		copy(now, c.job)
+	}
+	return rounds
+}
