@@ -144,6 +144,7 @@ type chainSearch struct {
 	c     *chain
 	d     *dice
 	more  func() bool
+	told  func(cost float64)
 	over  bool
 	look  []bool // by load: it may have a better place
 	queue []int
@@ -228,6 +229,9 @@ func (s *chainSearch) note() {
 	if v := s.c.cost[s.c.n]; v < s.best {
 		s.best = v
 		copy(s.order, s.c.job)
+		if s.told != nil {
+			s.told(v)
+		}
 	}
 }
 

@@ -56,6 +56,7 @@ func (s Single) Solve(o Options) (Sequence, error) {
 	}
 	c.begin()
 	x := newChainSearch(c, newDice(o.Seed), more)
+	x.told = o.Better
 	done := x.iterate(rounds, c.floor())
 	return Sequence{x.order, x.best, done}, nil
 }

@@ -7,10 +7,11 @@ import "slices"
 // seed and rounds, and More always true, the answer is the same.
 type Options struct {
 	Seed   uint64
-	More   func() bool // nil: always; asked again and again, false ends the search
-	Rounds int         // of local search after the exact method; 0: as long as More says
-	From   *Plan       // made for an earlier state of things: warm start and stability
-	Keep   float64     // with From: share of the old plan's cost that a change must gain
+	More   func() bool        // nil: always; asked again and again, false ends the search
+	Rounds int                // of local search after the exact method; 0: as long as More says
+	Better func(cost float64) // told of each better order of a Single; nil: nobody
+	From   *Plan              // made for an earlier state of things: warm start and stability
+	Keep   float64            // with From: share of the old plan's cost that a change must gain
 }
 
 // Solve plans. A fault of kind Invalid says what is wrong with the problem;
