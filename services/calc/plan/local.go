@@ -28,6 +28,7 @@ type searcher struct {
 	d    *dice
 	more func() bool
 	tick int
+	slow bool // a move takes long to try: ask for time at each
 	over bool
 	best float64
 	seq  [][]int32 // the best orders
@@ -43,6 +44,7 @@ func newSearcher(m *model, b board, d *dice, more func() bool) *searcher {
 	s.loop = slices.Concat(m.free, m.marks)
 	s.all = slices.Clone(s.loop)
 	s.pos = make([]place, len(m.loads))
+	s.slow = len(m.tasks) > 0 || len(m.loads) > 500
 	return s
 }
 
@@ -63,7 +65,7 @@ func tight(x float64) float64 {
 }
 
 func (s *searcher) stop() bool {
-	if s.tick++; s.tick&15 == 0 && !s.over && !s.more() {
+	if s.tick++; (s.slow || s.tick&15 == 0) && !s.over && !s.more() {
 		s.over = true
 	}
 	return s.over

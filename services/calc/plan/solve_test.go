@@ -59,7 +59,7 @@ func TestAgainstEveryOrder(t *testing.T) {
 // TestAgainstEverySlot compares with the best of all moments, with tasks.
 func TestAgainstEverySlot(t *testing.T) {
 	d := newDice(2)
-	for k := range rounds(t, 80, 2000) {
+	for k := range rounds(t, 40, 2000) {
 		x := mix{loads: 1 + d.below(4), tasks: d.below(5), booths: 1 + d.below(2), slots: 13, long: 2, frozen: true, windows: true, tightCalendar: d.below(2) == 0}
 		p := randomProblem(d, x)
 		got := solved(t, p, Options{Seed: uint64(k), Rounds: 50})
