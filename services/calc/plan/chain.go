@@ -136,7 +136,7 @@ func (c *chain) exchange(i, m, j int, most float64) float64 {
 	y1, yn, x1, xn := c.job[m], c.job[j-1], c.job[i], c.job[m-1]
 	dy := free + c.s[before*n+y1] - c.start[m]
 	dx := c.end[j-1] + dy + c.s[yn*n+x1] - c.start[i]
-	dt := dx // of the end
+	dt := c.end[m-1] + dx - c.end[n-1] // of the end
 	if j < n {
 		dt = c.end[m-1] + dx + c.s[xn*n+c.job[j]] - c.start[j]
 	}

@@ -73,7 +73,7 @@ func (c *chain) onward(i, m int, most float64, to *step) float64 {
 		} else {
 			low += dx * edgeX
 		}
-		dt := dx
+		dt := c.end[m-1] + dx - c.end[n-1]
 		if j < n {
 			dt = c.end[m-1] + dx + out[c.job[j]] - c.start[j]
 		}

@@ -42,7 +42,10 @@ type label struct {
 	frozen       int32
 }
 
-const tableMost = 20 // loads that a table takes
+const (
+	tableMost = 18      // loads that a table takes
+	tableRoom = 1 << 21 // sets and colours in it
+)
 
 func newTable(m *model, b int, loads []int32, most int, more func() bool) *table {
 	x := &table{m: m, b: b, loads: loads, most: most, more: more}
@@ -115,8 +118,9 @@ func cut(open []span, m *model, frozen []int32) []span {
 	return out
 }
 
-// bounds fills early and rest: relaxations by set and colour of the gun.
-func (x *table) bounds() {
+// bounds fills early and rest, relaxations by set and colour of the gun.
+// False: time ran out.
+func (x *table) bounds() bool {
 	n, nc := len(x.loads), len(x.colours)
 	sets := 1 << n
 	x.early = make([]int64, sets*nc)
@@ -126,6 +130,9 @@ func (x *table) bounds() {
 	}
 	x.early[x.first] = x.m.booths[x.b].first.t
 	for set := range sets {
+		if set&2047 == 0 && !x.more() {
+			return false
+		}
 		for c := range nc {
 			t := x.early[set*nc+c]
 			if t >= never {
@@ -142,6 +149,9 @@ func (x *table) bounds() {
 		}
 	}
 	for set := sets - 1; set >= 0; set-- {
+		if set&2047 == 0 && !x.more() {
+			return false
+		}
 		for c := range nc {
 			t := x.early[set*nc+c]
 			if t >= never {
@@ -159,6 +169,7 @@ func (x *table) bounds() {
 			x.rest[set*nc+c] = low
 		}
 	}
+	return true
 }
 
 // leftOut is the cost of leaving out all that is not in a set.
@@ -191,7 +202,9 @@ func (x *table) alone(set uint32, t int64, limit float64) float64 {
 // true, or nil and true when there is none. False: not settled.
 func (x *table) best(limit float64) ([]int32, bool) {
 	n, nc := len(x.loads), len(x.colours)
-	x.bounds()
+	if !x.bounds() {
+		return nil, false
+	}
 	if x.rest[x.first] >= limit-tight(limit) {
 		return nil, true
 	}

@@ -113,8 +113,10 @@ func (s *solver) opening(n int) int {
 		return 2
 	case n <= 13:
 		return 4
-	case n <= 20:
+	case n <= 16:
 		return 10
+	case n <= tableMost:
+		return 30
 	}
 	return 0
 }
@@ -122,14 +124,14 @@ func (s *solver) opening(n int) int {
 // exact tries to prove the best orders, or to find better ones and prove
 // those.
 func (s *solver) exact(l *searcher) bool {
-	const most = 4_000_000
+	const most = 2_000_000
 	n := len(s.m.free)
 	if len(s.m.booths) == 1 {
 		if n > tableMost {
 			return false
 		}
 		x := newTable(s.m, 0, s.m.free, most, s.more)
-		if len(x.colours)<<n > 1<<24 {
+		if len(x.colours)<<n > tableRoom {
 			return false
 		}
 		q, ok := x.best(l.best)
