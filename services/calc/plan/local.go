@@ -23,18 +23,19 @@ const blockMost = 4 // loads that move together
 
 // searcher is a local search on a board.
 type searcher struct {
-	m    *model
-	b    board
-	d    *dice
-	more func() bool
-	tick int
-	slow bool // a move takes long to try: ask for time at each
-	over bool
-	best float64
-	seq  [][]int32 // the best orders
-	all  []int32   // loads and marks in the orders
-	loop []int32   // the same in the order in which they are looked at
-	pos  []place
+	m            *model
+	b            board
+	d            *dice
+	more         func() bool
+	tick         int
+	reach, block int  // how far and how many loads move
+	slow         bool // a move takes long to try: ask for time at each
+	over         bool
+	best         float64
+	seq          [][]int32 // the best orders
+	all          []int32   // loads and marks in the orders
+	loop         []int32   // the same in the order in which they are looked at
+	pos          []place
 }
 
 type place struct{ booth, i int32 }
@@ -79,8 +80,19 @@ func (s *searcher) where() {
 	}
 }
 
-// descend makes better moves until there is none.
+// descend makes better moves until there is none. Where a move takes long to
+// try, near ones come first: most of what is to be had is there.
 func (s *searcher) descend() {
+	const near = 6
+	if s.slow {
+		s.reach, s.block = near, 1
+		s.sweep()
+	}
+	s.reach, s.block = len(s.all), blockMost
+	s.sweep()
+}
+
+func (s *searcher) sweep() {
 	s.where()
 	s.d.shuffle(s.loop)
 	for still, k := 0, 0; still < len(s.loop) && !s.over; k++ {
@@ -122,7 +134,10 @@ func (s *searcher) improve(j int32) bool {
 			if k > len(seq[b]) {
 				k -= len(seq[b]) + 1
 			}
-			for n := 1; n <= blockMost && i+n <= len(seq[a]); n++ {
+			if k < i-s.reach || k > i+s.reach {
+				continue
+			}
+			for n := 1; n <= s.block && i+n <= len(seq[a]); n++ {
 				if b == a && k >= i && k <= i+n {
 					continue
 				}
