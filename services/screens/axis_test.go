@@ -124,35 +124,3 @@ func TestTicks(t *testing.T) {
 		t.Errorf("an axis without length has ticks %v", got)
 	}
 }
-
-// TestWallFolds fills the wall step by step: nothing that asks for something
-// is ever folded away, and quiet seams are folded before type gets dense.
-func TestWallFolds(t *testing.T) {
-	for seams := 1; seams < 60; seams++ {
-		j := Job{RO: "1"}
-		for i := range seams {
-			m := []Mark{MarkHold, MarkFinished, MarkFinished, MarkTodo}[i%4]
-			j.Seams = append(j.Seams, SeamRow{ID: strconv.Itoa(i), Place: "p" + strconv.Itoa(i), Mark: m})
-		}
-		out, density := fit([]Job{j}, wallFree-laneSpace-laneHigh)
-		holds, words := 0, ""
-		for _, s := range out[0].Seams {
-			if s.Mark == MarkHold {
-				holds++
-			}
-			words += s.Place + " · " + s.Note + " · "
-		}
-		if holds != (seams+3)/4 {
-			t.Fatalf("%d seams: %d of %d holds are left", seams, holds, (seams+3)/4)
-		}
-		for _, s := range j.Seams {
-			if !strings.Contains(words, s.Place+" ·") {
-				t.Errorf("%d seams: %s is not told at all", seams, s.Place)
-			}
-		}
-		high := float64(1+len(out[0].Seams))*rowSmall + jobSmall
-		if density != "dense" && high > wallFree-laneSpace-laneHigh {
-			t.Errorf("%d seams: %s overflows", seams, density)
-		}
-	}
-}

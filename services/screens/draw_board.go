@@ -1,23 +1,8 @@
 package screens
 
 import (
-	"slices"
 	"strings"
 	"time"
-)
-
-// The wall's heights in rem, as the style sheet sets them: the wall is 45 rem
-// high, and what its head, axis and key leave is for lanes, jobs and seams.
-// Where those would overflow, the seams of a job that ask for nothing are
-// told in one line.
-const (
-	wallFree  = 34.4
-	laneHigh  = 2.1
-	rowLarge  = 1.66 // a job or a seam
-	jobLarge  = 0.74 // more for each job
-	rowSmall  = 1.36
-	jobSmall  = 0.36
-	laneSpace = 0.6
 )
 
 // boardRow is a seam with its places on the axis worked out.
@@ -77,9 +62,9 @@ func (d *drawer) lanes(a axis, lanes []Lane) part {
 }
 
 func (d *drawer) jobs(a axis, jobs []Job, lanes int) part {
-	jobs, density := fit(jobs, wallFree-laneSpace-laneHigh*float64(lanes))
+	w := fit(jobs, wallFree-laneSpace-laneHigh*float64(lanes), d.frame.clock)
 	var kids []part
-	for _, j := range jobs {
+	for _, j := range w.jobs {
 		rows := make([]part, 0, len(j.Seams)+1)
 		rows = append(rows, d.draw("board-job", domID("jobhead", j.RO), j))
 		for _, s := range j.Seams {
@@ -87,7 +72,10 @@ func (d *drawer) jobs(a axis, jobs []Job, lanes int) part {
 		}
 		kids = append(kids, d.group("board-jobgroup", domID("job", j.RO), j.RO+" "+j.Vehicle, rows))
 	}
-	return d.group("board-jobs", "jobs", density, kids)
+	if len(w.left) > 0 {
+		kids = append(kids, d.draw("board-more", "more-cars", moreCars(w.left)))
+	}
+	return d.group("board-jobs", "jobs", w.density, kids)
 }
 
 // row works out where a seam's strip, mark and words stand.
@@ -140,109 +128,6 @@ func (d *drawer) describe(s SeamRow) string {
 		}
 	}
 	return strings.Join(w, "; ")
-}
-
-// fit folds seams of each job with the same mark into one line where they
-// would not go into the free height, the finished ones first and those to be
-// laid or painted last, and picks the size of type. What fits in no way is dense, and the page scrolls.
-func fit(jobs []Job, free float64) (out []Job, density string) {
-	order := []Mark{MarkFinished, MarkCoated, MarkTodo, MarkLay, MarkOpen}
-	for n := range len(order) + 1 {
-		quiet := order[:n]
-		out = nil
-		rows := 0
-		for _, j := range jobs {
-			j.Seams = foldQuiet(j, quiet)
-			out = append(out, j)
-			rows += 1 + len(j.Seams)
-		}
-		if float64(rows)*rowLarge+float64(len(out))*jobLarge <= free {
-			return out, "large"
-		}
-		if float64(rows)*rowSmall+float64(len(out))*jobSmall <= free {
-			return out, "small"
-		}
-	}
-	return out, "dense"
-}
-
-// foldQuiet puts two or more seams with a quiet mark into one line each.
-func foldQuiet(j Job, quiet []Mark) []SeamRow {
-	if len(quiet) == 0 {
-		return j.Seams
-	}
-	names := map[Mark][]string{}
-	for _, s := range j.Seams {
-		names[s.Mark] = append(names[s.Mark], s.Place)
-	}
-	fold := func(m Mark) bool {
-		for _, q := range quiet {
-			if m == q && len(names[m]) > 1 {
-				return true
-			}
-		}
-		return false
-	}
-	var out []SeamRow
-	told := map[Mark]bool{}
-	for _, s := range j.Seams {
-		if !fold(s.Mark) {
-			out = append(out, s)
-			continue
-		}
-		if told[s.Mark] {
-			continue
-		}
-		told[s.Mark] = true
-		out = append(out, folded(j, s.Mark, names[s.Mark]))
-	}
-	return out
-}
-
-// folded is the one line of all seams of a job with the same mark. It tells
-// the time of the one that presses most: to be laid first, closing first.
-func folded(j Job, m Mark, names []string) SeamRow {
-	out := SeamRow{ID: j.RO + "." + string(m), Place: foldedName(m, len(names)), Mark: m}
-	all := strings.Join(names, " · ")
-	for _, s := range j.Seams {
-		switch {
-		case s.Mark != m:
-			continue
-		case m == MarkLay && s.LayBy != nil && (out.LayBy == nil || s.LayBy.At.Before(out.LayBy.At)):
-			out.LayBy = &LayBy{At: s.LayBy.At, Text: "· " + s.Place + " first, then " + without(names, s.Place)}
-		case m == MarkOpen && (out.Strip == nil || closes(s.Strip).Before(closes(out.Strip))):
-			out.Strip, out.Text = s.Strip, s.Text
-		}
-		out.Stage = s.Stage
-	}
-	if out.LayBy == nil && out.Strip == nil {
-		out.Note = all
-	}
-	return out
-}
-
-// without joins names but for the first that is left out.
-func without(names []string, out string) string {
-	rest := slices.Clone(names)
-	if i := slices.Index(rest, out); i >= 0 {
-		rest = slices.Delete(rest, i, i+1)
-	}
-	return strings.Join(rest, ", ")
-}
-
-// closes is when a strip may be closed; far off where it never is.
-func closes(strip []Segment) time.Time {
-	for _, g := range strip {
-		if g.Kind == SegClosing || g.Kind == SegClosed {
-			return g.From
-		}
-	}
-	return time.Unix(1<<40, 0)
-}
-
-func foldedName(m Mark, n int) string {
-	words := map[Mark]string{MarkCoated: "painted", MarkFinished: "finished", MarkTodo: "not begun", MarkLay: "to lay", MarkOpen: "open for paint"}
-	return amountOf(n, "seam") + " " + words[m]
 }
 
 // markWord is what a mark says in one or two words.

@@ -17,13 +17,20 @@ func drawBooth(b Booth, r ref, said *Result) (page, error) {
 	for i, why := range b.Reasons {
 		rows = append(rows, d.draw("booth-reason", domID("reason", strconv.Itoa(i)), why))
 	}
-	for _, s := range b.Seams {
+	list := fitBooth(b, said)
+	for _, s := range list.seams {
 		rows = append(rows, d.draw("booth-seam", domID("row", s.ID), s))
+	}
+	if list.more.N > 0 {
+		rows = append(rows, d.draw("booth-more", "row-more", list.more))
+	}
+	if list.ready.N > 0 {
+		rows = append(rows, d.draw("booth-ready", "row-ready", list.ready))
 	}
 	parts := []part{
 		d.draw("booth-gate", "gate", b),
 		d.draw("said", "said", said),
-		d.group("booth-rows", "rows", b.Load, rows),
+		d.group("booth-rows", "rows", map[string]any{"Load": b.Load != nil, "Density": list.density}, rows),
 		d.draw("booth-order", "order", b.Loads),
 		d.draw("booth-air", "air", b),
 		d.draw("booth-act", "act", b),

@@ -65,9 +65,14 @@ func (f *fakeSource) Bay(_ context.Context, terminal, ro, seam string) (Bay, err
 	return b, f.broken
 }
 
-func (f *fakeSource) People(context.Context) ([]Person, error)    { return galleryPeople(), nil }
-func (f *fakeSource) Booths(context.Context) ([]string, error)    { return []string{"b1"}, nil }
-func (f *fakeSource) Terminals(context.Context) ([]string, error) { return []string{"bay-2"}, nil }
+func (f *fakeSource) People(context.Context) ([]Person, error) { return galleryPeople(), nil }
+func (f *fakeSource) Booths(context.Context) ([]Named, error) {
+	return []Named{{"b1", "Booth 1"}}, nil
+}
+
+func (f *fakeSource) Terminals(context.Context) ([]Named, error) {
+	return []Named{{"bay-2", "Bay 2"}}, nil
+}
 
 func (f *fakeSource) Changes(ctx context.Context) <-chan uint64 {
 	out := make(chan uint64)

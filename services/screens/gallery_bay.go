@@ -87,6 +87,21 @@ func galleryBayLay() Bay {
 	return b
 }
 
+// galleryBayCautions is a step with all that may stand on it at once.
+func galleryBayCautions() Bay {
+	b := galleryBayLay()
+	b.Seam.Place = "Rear panel to floor extension behind the spare wheel well"
+	b.Seam.Why = "Into the bed while it is wet."
+	b.Seam.Findings = []string{"query: 1.8 K above the dew point when laid, at least 3 K asked for"}
+	b.Seam.Cautions = []string{
+		"Lay the bead while the bed is wet; or set it on tape off the panel, peel it, scuff its back and press it into the bed.",
+		"Brush inside the tooling time.",
+		"Keep the drain holes open.",
+		"Lay only with the surface at least 3 K above the dew point and the air not above 85 % relative humidity.",
+	}
+	return b
+}
+
 func galleryBayGelled() Bay {
 	b := galleryBayLay()
 	b.Now = clockAt(10, 52)

@@ -131,3 +131,64 @@ func galleryBoardStale() Board {
 	b.Live, b.Age, b.Trouble = false, 42*time.Second, "The journal does not answer."
 	return b
 }
+
+// galleryBoardCrowded has five cars with 53 seams in work, two booths and as
+// many holds as a bad morning brings.
+func galleryBoardCrowded() Board {
+	b := galleryBoardFull()
+	b.Climate = []Climate{
+		{Zone: "bay 1", TempC: known(15.7), RHPercent: known(50)},
+		{Zone: "bay 2", TempC: known(18.4), RHPercent: known(50)},
+		{Zone: "bay 3", TempC: known(20.5), RHPercent: known(50)},
+	}
+	b.Jobs = nil
+	for i, n := range []int{9, 12, 12, 10, 10} {
+		j := Job{
+			RO: []string{"2198", "2207", "2214", "2226", "2219"}[i], Promised: clockAt(13+i*3, 0), Late: i == 0, Next: i == 1,
+			Vehicle: []string{"White van", "Blue hatchback", "Silver estate", "Grey pick-up", "Red saloon"}[i],
+		}
+		for k := range n {
+			j.Seams = append(j.Seams, gallerySeam(j.RO, k, i*20+k*7))
+		}
+		b.Jobs = append(b.Jobs, j)
+	}
+	return b
+}
+
+// galleryBoardOverfull has three cars more, each with a hold: some have no
+// room on any wall.
+func galleryBoardOverfull() Board {
+	b := galleryBoardCrowded()
+	for i, ro := range []string{"2201", "2204", "2211"} {
+		j := Job{RO: ro, Vehicle: []string{"Yellow minibus", "Black coupé", "Brown estate"}[i], Promised: clockAt(58+i, 0)}
+		for k := range 11 {
+			j.Seams = append(j.Seams, gallerySeam(ro, k, i*20+k*7))
+		}
+		b.Jobs = append(b.Jobs, j)
+	}
+	return b
+}
+
+// gallerySeam is one of many seams of a crowded wall, begun so many minutes
+// after eight.
+func gallerySeam(ro string, k, begun int) SeamRow {
+	places := []string{"Roof ditch L", "Roof ditch R", "Quarter to wheelhouse L", "Strut tower R", "Rear panel to floor", "Door hem LF", "Boot floor joint", "Sill joint L", "Spare-wheel well", "Pillar inner joint L", "Tail lamp pocket L", "Drip rail R"}
+	at := clockAt(8, begun)
+	s := SeamRow{ID: fmt.Sprintf("%s.seam-%d", ro, k), Place: places[k], Mark: MarkFlowing, Stage: "flowing"}
+	switch opens := at.Add(200 * time.Minute); {
+	case k == 3 && ro < "2215" && ro != "2198":
+		s.Mark, s.Hold = MarkHold, "bead disturbed: foreman to decide"
+	case k%5 == 1:
+		s.Exposed, s.Text = true, "exposed · cure 5 % · cured tomorrow 15:16"
+		s.Strip = []Segment{{SegNotReady, at, clockAt(36, begun)}, {SegOpening, clockAt(36, begun), clockAt(39, begun)}}
+	case k%5 == 2:
+		s.Mark, s.Text = MarkOpen, "window open until 19:00"
+		s.Strip = []Segment{{SegOpen, at, clockAt(19, k)}, {SegClosing, clockAt(19, k), clockAt(21, k)}}
+	case k == 8 && ro == "2226":
+		s.Mark, s.LayBy = MarkLay, &LayBy{At: clockAt(12, begun%60), Text: "or it misses 14:20"}
+	default:
+		s.Text = "coat time 49 % · opens " + opens.Format("15:04")
+		s.Strip = strip(at, opens.Add(-25*time.Minute), opens, clockAt(20, 0), clockAt(22, 0))
+	}
+	return s
+}

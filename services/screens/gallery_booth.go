@@ -1,6 +1,9 @@
 package screens
 
-import "time"
+import (
+	"strconv"
+	"time"
+)
 
 func galleryPeople() []Person {
 	return []Person{{"T. Orrable", "technician"}, {"J. Quillbeck", "technician"}, {"S. Thrushgate", "painter"}, {"A. Vellacorn", "foreman"}}
@@ -95,5 +98,30 @@ func galleryBoothUnknown() Booth {
 	b.Seams[0].State, b.Seams[1].State = SeamUnknown, SeamUnknown
 	b.Climate = Climate{Zone: "Booth", Stale: true, ReadAt: clockAt(10, 21)}
 	b.Start.Why = "the gate is not heard"
+	return b
+}
+
+// galleryBoothCrowded is a load of nine seams of which six are ready.
+func galleryBoothCrowded() Booth {
+	b := galleryBoothHold()
+	for i, place := range []string{"Rear pillar L", "Sliding door hem L", "Sill joint L", "Tail lamp pocket L", "Wheelhouse inner joint L"} {
+		b.Seams = append(b.Seams, BoothSeam{
+			ID: "2207.more-" + strconv.Itoa(i), Place: place, State: SeamReady, ClosesAt: clockAt(24+i, 13), LaidAt: clockAt(8, 50+i), LaidBy: "Bex Marrowdale",
+		})
+	}
+	return b
+}
+
+// galleryBoothOverfull is a load of which nothing is ready, with a long
+// reason over it.
+func galleryBoothOverfull() Booth {
+	b := galleryBoothCrowded()
+	b.Gate.Sentence = "9 seams not ready, and the probe of bay 2 was last read 17 min ago, limit 15 min: what lies in bay 2 cannot be told."
+	for i := range b.Seams {
+		if s := &b.Seams[i]; s.State == SeamReady {
+			*s = BoothSeam{ID: s.ID, Place: s.Place, State: SeamNotLaid, Text: "wet bed laid, bead not · bay 2 · heavy-bodied white high-build, ribbon 25 mm, brushed", LayBy: clockAt(12, 5+i), Else: "or it misses tomorrow 08:20"}
+		}
+	}
+	b.Seams[0] = BoothSeam{ID: b.Seams[0].ID, Place: b.Seams[0].Place, State: SeamHeld, Text: "bead disturbed at 10:20, its zone's air past the limits of the sheet", Else: "foreman to decide"}
 	return b
 }

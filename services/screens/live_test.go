@@ -184,7 +184,7 @@ func TestResumeSendsAll(t *testing.T) {
 			t.Error("the big button came back with another command id")
 		}
 	}
-	want := []string{"top", "who", "nozzle", "said", "steps", "work", "next", "else", "undo"}
+	want := []string{"top", "who", "nozzle", "said", "steps", "work", "cautions", "next", "else", "undo"}
 	if !slices.Equal(got, want) {
 		t.Errorf("resumed with %v, want %v", got, want)
 	}

@@ -17,9 +17,10 @@ type Source interface {
 	Bay(ctx context.Context, terminal, ro, seam string) (Bay, error)
 	// People is the short list to pick a name from.
 	People(ctx context.Context) ([]Person, error)
-	// Booths and Terminals are what the index page links: identifiers.
-	Booths(ctx context.Context) ([]string, error)
-	Terminals(ctx context.Context) ([]string, error)
+	// Booths are what the index page links, Terminals what a tablet may be:
+	// those that stand in a bay first.
+	Booths(ctx context.Context) ([]Named, error)
+	Terminals(ctx context.Context) ([]Named, error)
 	// Changes tells the journal's newest sequence that the views show, as it
 	// grows, until ctx ends; then the channel is closed. It may skip numbers
 	// but never the last one.
@@ -29,6 +30,10 @@ type Source interface {
 	// a Refused fault, ill-formed fields an Invalid one that names them.
 	Post(ctx context.Context, a Action) (Result, error)
 }
+
+// Named is a booth or a terminal with its identifier and its name as a person
+// says it: "Bay 1".
+type Named struct{ ID, Name string }
 
 // Kind names an action: a fact to record or a permission to ask for.
 type Kind string

@@ -124,6 +124,7 @@ type Job struct {
 	RO, Vehicle string
 	Promised    time.Time
 	Late        bool // will miss the promise as planned
+	Next        bool // a booth's next load is of this car: kept on the wall first
 	Seams       []SeamRow
 }
 
@@ -140,6 +141,9 @@ type SeamRow struct {
 	LayBy *LayBy
 	Hold  string // "nozzle past gel time when laid: foreman to decide"
 	Note  string // "topcoated 10:20", "prep next · ripple bead on wet bed"
+	// Exposed is set where no paint goes over the bead: its strip ends with
+	// full cure. Silent says that the probe it rests on is silent.
+	Exposed, Silent bool
 }
 
 // SegmentKind is what a stretch of a strip says.

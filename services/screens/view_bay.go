@@ -93,7 +93,7 @@ type BaySeam struct {
 	Clock         *SeamClock
 	Hold          string   // the finding that holds the seam
 	Findings      []string // notes and queries
-	Cautions      []string // "Keep the drain hole at the left corner open."
+	Cautions      []string // what matters most to this step first: "Brush inside the tooling time."
 	Done          string   // set when nothing is left: "accepted 14:20 by A. Vellacorn"
 	Next          *Button  // the one big button; nil: nothing to press now
 	Else          []Button

@@ -62,7 +62,7 @@ func (s *server) setTerminal(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	id := r.PostForm.Get("terminal")
-	if !slices.Contains(all, id) {
+	if !slices.ContainsFunc(all, func(t Named) bool { return t.ID == id }) {
 		return fault.Bad("terminal", id, "one of the terminals of this shop")
 	}
 	setCookie(w, terminalCookie, id, terminalAge)

@@ -215,7 +215,7 @@
 	// What a person has open is not pulled away from under the hand.
 	document.addEventListener('toggle', (ev) => {
 		const d = ev.target;
-		const part = d.closest('#else, #override, #act');
+		const part = d.closest('#else, #override, #act, #cautions');
 		if (!part) return;
 		if (d.open) part.setAttribute('hx-morph-skip', '');
 		else part.removeAttribute('hx-morph-skip');

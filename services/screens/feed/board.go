@@ -32,13 +32,19 @@ func axis(now time.Time) (from, to time.Time) {
 func (v *view) board(gates map[floor.BoothID]*boothv1.Gate) screens.Board {
 	b := screens.Board{Picture: v.pic, Climate: v.boardClimate()}
 	b.From, b.To = axis(v.now)
+	next := map[floor.RO]bool{}
 	for _, id := range v.f.Booths() {
 		booth := v.f.Booth(id)
+		if l := v.f.Load(floor.LoadID(gates[id].GetLoadId())); l != nil {
+			next[l.RO] = true
+		}
 		b.Gates = append(b.Gates, v.gate(booth, gates[id]))
 		b.Lanes = append(b.Lanes, v.lane(booth, gates[id], b.From, b.To))
 	}
 	for _, ro := range v.openJobs() {
-		b.Jobs = append(b.Jobs, v.jobRows(v.f.Job(ro)))
+		j := v.jobRows(v.f.Job(ro))
+		j.Next = next[ro]
+		b.Jobs = append(b.Jobs, j)
 	}
 	return b
 }

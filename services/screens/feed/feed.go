@@ -3,7 +3,6 @@ package feed
 import (
 	"cmp"
 	"context"
-	"slices"
 	"sync"
 	"time"
 
@@ -110,70 +109,6 @@ func (s *Source) people() []screens.Person {
 	return out
 }
 
-// Booths lists the booths by identifier.
-func (s *Source) Booths(ctx context.Context) ([]string, error) {
-	var out []string
-	err := s.look(ctx, 0, func(v *view) error {
-		for _, b := range v.f.Booths() {
-			out = append(out, string(b))
-		}
-		return nil
-	})
-	return out, err
-}
-
-// Terminals lists the terminals of the shop, those that stand in a bay first.
-func (s *Source) Terminals(ctx context.Context) ([]string, error) {
-	if s.opt.People == nil {
-		return nil, nil
-	}
-	var out []string
-	err := s.look(ctx, 0, func(v *view) error {
-		all := s.opt.People.Terminals()
-		slices.SortStableFunc(all, func(a, b access.Terminal) int {
-			return cmp.Compare(v.isBooth(v.terminalZone(a.ID)), v.isBooth(v.terminalZone(b.ID)))
-		})
-		for _, t := range all {
-			out = append(out, t.ID)
-		}
-		return nil
-	})
-	return out, err
-}
-
-func (v *view) isBooth(z floor.ZoneID) int {
-	for _, b := range v.f.Booths() {
-		if v.f.Booth(b).Zone == z {
-			return 1
-		}
-	}
-	return 0
-}
-
-// terminalZone is where a terminal stands: as the zone's own fact says, else
-// as the list of terminals does; empty when it is carried about.
-func (v *view) terminalZone(id string) floor.ZoneID {
-	if z := v.f.TerminalZone(id); z != "" {
-		return z
-	}
-	if v.s.opt.People != nil {
-		for _, t := range v.s.opt.People.Terminals() {
-			if t.ID == id {
-				return floor.ZoneID(t.Zone)
-			}
-		}
-	}
-	return ""
-}
-
-// knownTerminal reports whether a terminal belongs to the shop.
-func (v *view) knownTerminal(id string) bool {
-	if v.f.TerminalZone(id) != "" || v.s.opt.People == nil {
-		return id != ""
-	}
-	return slices.ContainsFunc(v.s.opt.People.Terminals(), func(t access.Terminal) bool { return t.ID == id })
-}
-
 // Changes tells the newest sequence that the views show as it grows. When
 // the fold stops it tells the last one once more, so that the screens draw
 // themselves stale at once.
@@ -237,7 +172,11 @@ func (s *Source) Board(ctx context.Context) (screens.Board, error) {
 	if err != nil {
 		return screens.Board{}, err
 	}
-	gates := s.gates(ctx, booths)
+	ids := make([]string, 0, len(booths))
+	for _, b := range booths {
+		ids = append(ids, b.ID)
+	}
+	gates := s.gates(ctx, ids)
 	var out screens.Board
 	err = s.look(ctx, newest(gates), func(v *view) error {
 		out = v.board(gates)

@@ -3,6 +3,7 @@ package feed_test
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -91,7 +92,7 @@ func (s *shop) work(ro, seam string) {
 	s.t.Helper()
 	for range 16 {
 		p := s.bay(bay1, ro, seam).Seam
-		if p.Next == nil || p.Next.Kind == screens.DoPlan && len(p.Next.Asks) > 0 {
+		if p.Next == nil || p.Next.Kind == screens.DoPlan && len(p.Next.Asks) > 0 || slices.ContainsFunc(p.Next.Asks, unanswered) {
 			return
 		}
 		r := s.press(technician, bay1, ro, seam, p.Next, nil)
@@ -99,3 +100,6 @@ func (s *shop) work(ro, seam string) {
 		s.wait(45 * time.Second)
 	}
 }
+
+// unanswered is a field that somebody at the car must fill in.
+func unanswered(a screens.Ask) bool { return a.Need && (a.Value == "" || a.Value == "unknown") }

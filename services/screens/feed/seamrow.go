@@ -107,7 +107,7 @@ func (v *view) laidRow(s *floor.Seam, r *screens.SeamRow) {
 	default:
 		r.Mark, r.Text = screens.MarkFlowing, v.openingWords(s, opens)
 	}
-	if !opens.Fresh {
+	if r.Silent = !opens.Fresh; r.Silent {
 		r.Text += " · probe silent"
 	}
 }
@@ -186,7 +186,7 @@ func (v *view) exposedRow(s *floor.Seam, r *screens.SeamRow) {
 		r.Mark, r.Note = screens.MarkCoated, v.finishedNote(s)
 		return
 	}
-	r.Mark = screens.MarkFlowing
+	r.Mark, r.Exposed, r.Silent = screens.MarkFlowing, true, !full.Fresh
 	r.Strip = strip(s.Bead, full, floor.ClockState{})
 	r.Strip = slices.DeleteFunc(r.Strip, func(g screens.Segment) bool { return g.Kind == screens.SegOpen })
 	r.Text = fmt.Sprintf("exposed · cure %s", percent(full.Progress()))

@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -112,19 +113,36 @@ func shownAt(caution string, st step) bool {
 }
 
 // cautions are those of a seam that belong to its step and that its screen
-// does not show by itself.
+// does not show by itself; those of the fewest steps come first, as they
+// matter most to this one.
 func (v *view) cautions(s *floor.Seam, st step) []string {
 	all := v.beadOf(s).Cautions
 	if len(all) == 0 {
 		all = v.suggest(s).Cautions
 	}
+	return orderCautions(all, st)
+}
+
+func orderCautions(all []string, st step) []string {
 	var out []string
 	for _, c := range all {
 		if shownAt(c, st) {
 			out = append(out, c)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b string) int { return cmp.Compare(len(stepsOf(a)), len(stepsOf(b))) })
 	return out
+}
+
+// stepsOf are the steps of a caution; one that is not in the table is about
+// any step, and comes first.
+func stepsOf(caution string) []step {
+	for _, c := range cautionSteps {
+		if strings.HasPrefix(caution, c.begins) {
+			return c.steps
+		}
+	}
+	return nil
 }
 
 // volume is the planned volume of a bead in millilitres: what the plan says,

@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/app"
 	"seamwright/services/fault"
@@ -125,5 +127,28 @@ func TestNamesThatAreNotKnown(t *testing.T) {
 	_, err = s.src.Post(t.Context(), screens.Action{Kind: screens.DoScuff, RO: "2207", Seam: "rd-l", Actor: "Nobody Known", Terminal: bay1, CommandID: s.uuid()})
 	if fault.KindOf(err) != fault.Denied {
 		t.Errorf("a stranger's press: %v", err)
+	}
+}
+
+// TestTerminalsInWords: who picks a terminal reads places, those of the bays
+// first.
+func TestTerminalsInWords(t *testing.T) {
+	s := open(t, app.Options{}, false)
+	got, err := s.src.Terminals(t.Context())
+	must(t, err)
+	want := []screens.Named{
+		{ID: "bay-1-tablet", Name: "Bay 1"},
+		{ID: "bay-2-tablet", Name: "Bay 2"},
+		{ID: "bay-3-tablet", Name: "Bay 3"},
+		{ID: "booth-screen", Name: "Booth 1"},
+		{ID: "desk", Name: "Desk"},
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("terminals (-want +got):\n%s", diff)
+	}
+	booths, err := s.src.Booths(t.Context())
+	must(t, err)
+	if diff := cmp.Diff([]screens.Named{{ID: "booth-1", Name: "Booth 1"}, {ID: "prep-1", Name: "Prep 1"}}, booths); diff != "" {
+		t.Errorf("booths (-want +got):\n%s", diff)
 	}
 }
