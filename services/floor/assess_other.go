@@ -207,9 +207,8 @@ func (fl *Floor) readingFindings(b *curesv1.ReadingTaken, ev *Event) []Finding {
 	}
 	var out []Finding
 	for _, f := range fs {
-		if f.To.Equal(r.At) {
+		if f.To.Equal(r.At) && !(jumped && f.Kind == cure.ImplausibleJump) {
 			out = append(out, about(z.ID.key(), f.Kind, spec.Note, f.Reason, "the zone's limits and drift, as entered"))
-			jumped = jumped && f.Kind != cure.ImplausibleJump
 		}
 	}
 	if jumped {

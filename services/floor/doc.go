@@ -14,6 +14,22 @@
 // withdrawn one taken out, a corrected one replaced, and the thing is derived
 // again; nothing else is special about them.
 //
+// Every thing is a function of the lists in the book and of nothing else, so
+// facts may arrive in any order: whatever leans on a changed list is derived
+// again ([stale] says what does). Where a car is, which terminal stood in
+// which bay, what was on a cartridge, which permit ran: all are asked as of
+// the moment of the fact. What only the arrival decides is an order of two
+// facts of the very same instant, and a planned volume, which is written into
+// the fact when it is told.
+//
+// # Places and temperatures
+//
+// A seam's temperature is taken from the zone that its panel is in, from the
+// one it came from as well while it settles, from every bay while nobody
+// knows, and from the booth and every bay once its load was rolled out. A
+// zone with several probes is the hull of what they say, each until it is
+// stale. The set is as wide as what is not known.
+//
 // # Findings
 //
 // What is wrong about a fact is decided once, when it is recorded

@@ -216,7 +216,7 @@ func (g *gate) booth(l *Load) {
 	if p := g.fl.permits[b.ID]; p != nil && p.ID != g.live.Holding {
 		g.hold(HoldBoothPermitted, subject, fmt.Sprintf("a permit for load %s is running; use it or give it back", p.Load))
 	}
-	g.air(b.Zone, "booth")
+	g.air(b.Zone, "booth", "")
 }
 
 // freeAt is when the load in the booth should be out; zero when not known or
@@ -230,17 +230,18 @@ func (g *gate) freeAt(b *Booth) time.Time {
 	return time.Time{}
 }
 
-// air holds unless a zone's readings are fresh and plausible.
-func (g *gate) air(z ZoneID, what string) {
+// air holds unless a zone's readings are fresh and plausible. What is said of
+// it beside that, if anything, is added.
+func (g *gate) air(z ZoneID, what, beside string) {
 	a, ok := g.fl.Air(z, g.at)
 	subject := string(z.key())
 	switch {
 	case !ok:
 		g.hold(HoldZoneUnknown, subject, fmt.Sprintf("%s: zone %q is not defined", what, z))
 	case !a.Read:
-		g.hold(HoldNoReading, subject, fmt.Sprintf("no reading of %s yet; look at its probe or read it by hand", z))
+		g.hold(HoldNoReading, subject, fmt.Sprintf("no reading of %s yet; look at its probe or read it by hand%s", z, beside))
 	case !a.Fresh:
-		g.hold(HoldStale, subject, fmt.Sprintf("the last reading of %s is from %s; look at its probe or read it by hand", z, clockTime(a.Last.At)))
+		g.hold(HoldStale, subject, fmt.Sprintf("the last reading of %s is from %s; look at its probe or read it by hand%s", z, clockTime(a.Last.At), beside))
 	case a.Jumped:
 		g.hold(HoldImplausible, subject, fmt.Sprintf("the reading of %s at %s, %.1f °C, jumped more than the air can; wait for the next one or look at the probe", z, clockTime(a.Last.At), a.Last.C))
 	}

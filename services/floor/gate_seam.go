@@ -53,8 +53,12 @@ func (g *gate) window(l *Load, s *Seam) {
 		g.hold(HoldZoneUnknown, subject, "nobody knows where "+s.Name()+" is and no zone is defined")
 		return
 	}
+	lost := ""
+	if g.fl.Zone(s) == "" {
+		lost = "; nobody said where " + s.Name() + " is, so every place it may be in counts: tap where it is"
+	}
 	for _, z := range g.fl.Places(s, g.at) {
-		g.air(z, s.Name())
+		g.air(z, s.Name(), lost)
 	}
 	coat := l.Coat
 	if coat == "" {

@@ -34,7 +34,7 @@ var holds = []held{
 	{
 		name:  floor.HoldBoothBusy,
 		holds: laidHem() + loadA + "survey 2207/x \"sill joint\" L panel sill vertical coated e-coat\nprep 2207/x e-coat\nlay 2207/x cartridge C1 nozzle N1 5ml over 20s\nload B of 2207 in booth-1 seams 2207/x\npermit B\nspray B\n",
-		clear: "finish B",
+		clear: "finish B\ncar 2207 bay-1\nwait 31m",
 	},
 	{name: floor.HoldBoothClosed, holds: laidHem() + loadA + "booth booth-1 zone booth-1 coat 10m process 75m open 07:30-08:15\n", clear: "booth booth-1 zone booth-1 coat 10m process 75m open 07:30-08:40"},
 	{name: floor.HoldBoothPermitted, holds: laidHem() + loadA + "permit A\n", clear: "return A"},

@@ -33,6 +33,12 @@ func (fl *Floor) Canonical(w io.Writer) {
 	}
 	for _, id := range fl.Seams() {
 		c.seam(fl.seams[id])
+		for _, p := range fl.seamStretches(fl.book, fl.seams[id]) {
+			c.line("seam-in", id, p.from, p.now, fmt.Sprint(p.zones), len(p.fixed))
+			for _, x := range p.fixed {
+				c.line("seam-heat", id, p.from, x.Set.Lo, x.Set.Hi, x.NominalC)
+			}
+		}
 	}
 	for _, ro := range sortedKeys(fl.where) {
 		c.where(ro, fl.where[ro])
@@ -131,6 +137,11 @@ func (c canon) seam(s *Seam) {
 	c.line("seam", s.ID, s.Panel, s.Place, s.Side, s.LengthMM, s.Orientation, s.Finish, s.Found, s.Substrate, s.DrainHoles, s.Hidden,
 		s.Stage, s.CoatedAt, s.CoatedWith, s.Photos, s.Waxed, s.Reworks, s.PreppedAt, s.firstCoat, s.flowedOut, s.opened, s.closed,
 		s.cured, s.tested, s.accepted, s.elsewhere)
+	r := s.Reference
+	c.line("seam-reference", s.ID, r.Source, r.Class, r.Profile, r.Colour, r.WidthMM, r.HeightMM, r.Lab != nil)
+	if p := s.Procedure; p != nil {
+		c.line("seam-procedure", s.ID, p.Text, strings.Join(p.Overrides, ","))
+	}
 	if p := s.Plan; p != nil {
 		c.line("seam-plan", s.ID, p.Product, p.Profile, p.WidthMM, p.HeightMM, p.Technique, p.Nozzle, int64(p.Volume))
 	}

@@ -93,7 +93,8 @@ func (fl *Floor) stretches(moves []move) []stretch {
 // stay is one zone of a panel's way and the one before it.
 type stay struct {
 	from, settled time.Time
-	zone          ZoneID
+	zone          ZoneID // empty: unknown
+	zones         []ZoneID
 	before        []ZoneID
 }
 
@@ -108,8 +109,12 @@ func (fl *Floor) stays(moves []move) []stay {
 		if z, ok := fl.zones[m.zone]; ok {
 			settling = z.course.Zone().Settling
 		}
-		stays = append(stays, stay{m.early, m.late.Add(settling), m.zone, before})
-		before = []ZoneID{m.zone}
+		zones := []ZoneID{m.zone}
+		if m.zone == "" {
+			zones = union(before, fl.bays()) // it may not have gone far
+		}
+		stays = append(stays, stay{m.early, m.late.Add(settling), m.zone, zones, before})
+		before = zones
 	}
 	return stays
 }
@@ -120,11 +125,11 @@ func (fl *Floor) stretchAt(stays []stay, at time.Time) stretch {
 		if y.from.After(at) {
 			break
 		}
-		p.now, p.zones = y.zone, []ZoneID{y.zone}
+		p.now, p.zones = y.zone, y.zones
 	}
 	for _, y := range stays {
 		if !y.from.After(at) && at.Before(y.settled) {
-			p.zones = union(p.zones, append([]ZoneID{y.zone}, y.before...))
+			p.zones = union(union(p.zones, y.zones), y.before)
 		}
 	}
 	return p

@@ -13,8 +13,8 @@ import (
 // into the zone.
 type move struct {
 	early, late time.Time
-	zone        ZoneID
-	inferred    bool // by the terminal in use or the booth, not by a tap
+	zone        ZoneID // empty: it left the one before, and nobody said where to
+	inferred    bool   // by the terminal in use or the booth, not by a tap
 }
 
 // whereabouts is where the panels of a job have been, in order.
@@ -40,6 +40,8 @@ func (fl *Floor) foldWhere(b *book, ro RO) *whereabouts {
 			w.movePanel(PanelID(e.GetPanel()), e.GetOffCar(), move{f.early, f.late, ZoneID(e.GetZoneId()), false})
 		case *boothv1.SprayStarted:
 			w.toBooth(b, e, f)
+		case *boothv1.LoadFinished:
+			w.outOfBooth(b, e, f)
 		default:
 			fl.infer(b, w, f)
 		}
@@ -80,18 +82,45 @@ func (w *whereabouts) toBooth(b *book, e *boothv1.SprayStarted, f *fact) {
 	if zone == "" || load == nil {
 		return
 	}
-	m := move{f.early, f.late, zone, true}
+	for _, p := range w.sprayed(b, load) {
+		w.add(p, move{f.early, f.late, zone, true})
+	}
+}
+
+// outOfBooth: what is finished is rolled out, and where to shows when
+// somebody works on it, or taps.
+func (w *whereabouts) outOfBooth(b *book, e *boothv1.LoadFinished, f *fact) {
+	zone, load := boothZone(b, BoothID(e.GetBoothId())), plannedLoad(b, LoadID(e.GetLoadId()))
+	if zone == "" || load == nil {
+		return
+	}
+	for _, p := range w.sprayed(b, load) {
+		list := w.car
+		if w.off[p] {
+			list = w.panels[p]
+		}
+		if lastZone(list) == zone {
+			w.add(p, move{f.early, f.late, "", true})
+		}
+	}
+}
+
+// sprayed lists what a load takes into the booth: panels that are off the
+// car, and the car itself, as the empty panel, for all others.
+func (w *whereabouts) sprayed(b *book, load *boothv1.LoadPlanned) []PanelID {
+	var out []PanelID
 	onCar := len(load.GetSeamIds()) == 0
 	for _, s := range load.GetSeamIds() {
 		if p := panelOf(b, SeamID(s)); w.off[p] {
-			w.add(p, m)
+			out = append(out, p)
 		} else {
 			onCar = true
 		}
 	}
 	if onCar {
-		w.add("", m)
+		out = append(out, "")
 	}
+	return out
 }
 
 // add appends an inferred move unless the thing is there already.

@@ -95,6 +95,13 @@ func TestTheLoadIsInTheBoothFromTheBeginOfSpraying(t *testing.T) {
 	p.in("2207/hem", "bay-1", "booth-1")
 	p.do("wait 30m")
 	p.in("2207/hem", "booth-1")
+	// Finished it is rolled out: into a bay, or not far.
+	p.do("finish A")
+	p.in("2207/hem", "bay-1", "bay-2", "booth-1")
+	p.do("car 2207 yard")
+	p.in("2207/hem", "yard", "bay-1", "bay-2", "booth-1")
+	p.do("wait 30m")
+	p.in("2207/hem", "yard")
 }
 
 // A terminal that stands in another bay today told of this bay yesterday.

@@ -1,0 +1,77 @@
+package floor
+
+import (
+	"time"
+
+	"seamwright/services/calc/cure"
+)
+
+// Running is a clock that the keeper watches.
+type Running struct {
+	ID       ClockID
+	Clock    cure.Clock
+	Revision uint64
+	Said     uint64 // sequence of the announcement; 0: not yet
+	Zone     ZoneID // the one zone that it will run in from Alone on
+	Alone    time.Time
+	Path     cure.Surroundings
+}
+
+// SeamClocks lists a seam's clocks for the keeper.
+func (fl *Floor) SeamClocks(id SeamID) []Running {
+	s, ok := fl.seams[id]
+	if !ok {
+		return nil
+	}
+	zone, alone := fl.settledIn(s)
+	var out []Running
+	for _, r := range fl.beadClocks(s) {
+		out = append(out, Running{r.id, r.clock, r.rev, r.said, zone, alone, r.where})
+	}
+	return out
+}
+
+// NozzleClock gives the gel clock of the nozzle on a cartridge for the
+// keeper.
+func (fl *Floor) NozzleClock(id CartridgeID, _ time.Time) (Running, bool) {
+	c, ok := fl.cartridges[id]
+	if !ok {
+		return Running{}, false
+	}
+	r, ok := fl.gelClock(fl.book, c)
+	if !ok {
+		return Running{}, false
+	}
+	if n := fl.nozzles[c.Nozzle]; n != nil {
+		r.said = n.said[r.id.Began].seq
+	}
+	zone := c.LastFlow.Zone
+	if fl.zones[zone] == nil {
+		zone = ""
+	}
+	return Running{r.id, r.clock, r.rev, r.said, zone, r.clock.From, r.where}, true
+}
+
+// settledIn is the one zone that a seam cures in and since when; empty while
+// its path ends in a hull.
+func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
+	parts := fl.seamStretches(fl.book, s)
+	n := len(parts) - 1
+	last := parts[n]
+	if !last.alone() {
+		return "", time.Time{}
+	}
+	for ; n > 0 && parts[n-1].alone() && parts[n-1].zones[0] == last.zones[0]; n-- {
+		last = parts[n-1]
+	}
+	return last.zones[0], last.from
+}
+
+// ZoneCourse gives a zone's course; nil when the zone is unknown. The course
+// belongs to the floor and must only be asked.
+func (fl *Floor) ZoneCourse(id ZoneID) *cure.Course {
+	if z, ok := fl.zones[id]; ok {
+		return z.course
+	}
+	return nil
+}
