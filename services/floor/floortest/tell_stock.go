@@ -161,10 +161,14 @@ func zone(s *Script, w *words) proto.Message {
 }
 
 func read(_ *Script, w *words) proto.Message {
+	probe, named := w.named("probe")
 	r := &curesv1.ReadingTaken{
 		RhPercent: w.opt("rh"), SurfaceC: w.opt("surface"), ByHand: w.has("by-hand"), ZoneId: w.take("a zone"), TempC: number(w.take("a temperature")),
 	}
-	if !r.GetByHand() {
+	switch {
+	case named:
+		r.ProbeId = "probe-" + probe
+	case !r.GetByHand():
 		r.ProbeId = "probe-" + r.GetZoneId()
 	}
 	return r
