@@ -45,6 +45,10 @@ func TestBrowserWallHolds(t *testing.T) {
 			if m.Over > 0.5 || m.Page > 0 {
 				t.Errorf("%s at %v: rows run %.1f px over, the page %.0f px", e.Name, size, m.Over, m.Page)
 			}
+			eval[bool](t, ctx, `document.documentElement.classList.toggle("stale", true)`)
+			if old := eval[wallSize](t, ctx, wallMeasure); old.Over > 0.5 || old.Page > 0 {
+				t.Errorf("%s at %v, once it is old: rows run %.1f px over, the page %.0f px", e.Name, size, old.Over, old.Page)
+			}
 			if size[0] != 1920 || e.Name == "board-stale" {
 				continue
 			}

@@ -177,15 +177,15 @@ func gallerySeam(ro string, k, begun int) SeamRow {
 	s := SeamRow{ID: fmt.Sprintf("%s.seam-%d", ro, k), Place: places[k], Mark: MarkFlowing, Stage: "flowing"}
 	switch opens := at.Add(200 * time.Minute); {
 	case k == 3 && ro < "2215" && ro != "2198":
-		s.Mark, s.Hold = MarkHold, "bead disturbed: foreman to decide"
+		s.Mark, s.Stage, s.Hold = MarkHold, "laid", "bead disturbed: foreman to decide"
 	case k%5 == 1:
 		s.Exposed, s.Text = true, "exposed · cure 5 % · cured tomorrow 15:16"
 		s.Strip = []Segment{{SegNotReady, at, clockAt(36, begun)}, {SegOpening, clockAt(36, begun), clockAt(39, begun)}}
 	case k%5 == 2:
-		s.Mark, s.Text = MarkOpen, "window open until 19:00"
+		s.Mark, s.Stage, s.Text = MarkOpen, "open", "window open until 19:00"
 		s.Strip = []Segment{{SegOpen, at, clockAt(19, k)}, {SegClosing, clockAt(19, k), clockAt(21, k)}}
 	case k == 8 && ro == "2226":
-		s.Mark, s.LayBy = MarkLay, &LayBy{At: clockAt(12, begun%60), Text: "or it misses 14:20"}
+		s.Mark, s.Stage, s.LayBy = MarkLay, "prepped", &LayBy{At: clockAt(12, begun%60), Text: "or it misses 14:20"}
 	default:
 		s.Text = "coat time 49 % · opens " + opens.Format("15:04")
 		s.Strip = strip(at, opens.Add(-25*time.Minute), opens, clockAt(20, 0), clockAt(22, 0))
