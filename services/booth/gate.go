@@ -74,8 +74,14 @@ func NewGate(d *record.Desk, o Options) *Gate {
 	}
 }
 
-// Hear notes a sign of life of a terminal.
+// Hear notes a sign of life of a terminal that stands in a zone; of others
+// nobody asks.
 func (g *Gate) Hear(terminal string, at time.Time) {
+	known := false
+	g.desk.Writer.View(func(uint64) { known = g.desk.Floor.TerminalZone(terminal) != "" })
+	if !known {
+		return
+	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	if at.After(g.heard[terminal]) {

@@ -2,6 +2,7 @@ package floor
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -39,6 +40,8 @@ func (c *seamCheck) run() {
 		if e.GetOver() != floorv1.Coat_COAT_UNSPECIFIED {
 			c.coated(e)
 		}
+	case *jobsv1.DoneElsewhere:
+		c.elsewhere(e)
 	case *jobsv1.BeadDisturbed:
 		c.add("bead-disturbed", spec.Stop, "The bead was disturbed: "+e.GetHow()+".", spec.CommonPractice)
 	case *jobsv1.WaterTested:
@@ -146,13 +149,21 @@ func (c *seamCheck) clock(k floorv1.Clock) (runningClock, bool) {
 	return r, true
 }
 
+// since says since when, if that is known.
+func since(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return " since " + clockTime(t)
+}
+
 func (c *seamCheck) tooled() {
 	r, ok := c.clock(floorv1.Clock_CLOCK_TOOLING)
 	if !ok {
 		return
 	}
 	if v := cure.JudgeHindsight(r.where, r.clock, c.f.late); v.Reached != cure.No {
-		c.add("tooled-late", spec.Query, fmt.Sprintf("Tooled at %s; the tooling time may have been over from %s.", clockTime(c.f.at), clockTime(v.DueHot)), productSheet)
+		c.add("tooled-late", spec.Query, fmt.Sprintf("Tooled at %s; the tooling time may have been over%s.", clockTime(c.f.at), since(v.DueHot)), productSheet)
 	}
 }
 
@@ -163,6 +174,10 @@ func (c *seamCheck) coated(e *jobsv1.CoatApplied) {
 		return
 	}
 	began := c.f.late.Add(-e.GetLasted().AsDuration())
+	if !c.underSpray() {
+		c.add("coated-without-permit", spec.Stop, fmt.Sprintf("The %s began at %s and no load with this seam was being sprayed: there was no permit for it.",
+			spec.Coat(enumWord(e.GetOver())), clockTime(began)), spec.CommonPractice)
+	}
 	asked := *c.s
 	asked.firstCoat = spec.Coat(enumWord(e.GetOver()))
 	look := seamCheck{a: c.a, s: &asked, f: c.f}
@@ -179,9 +194,43 @@ func (c *seamCheck) coated(e *jobsv1.CoatApplied) {
 	}
 	if r, ok := look.clock(floorv1.Clock_CLOCK_COAT_CLOSES); ok {
 		if v := cure.JudgeHindsight(r.where, r.clock, began); v.Reached != cure.No {
-			c.add("coat-after-close", spec.Stop, fmt.Sprintf("The %s began at %s without a scuff; the coat window may have closed from %s.",
-				asked.firstCoat, clockTime(began), clockTime(v.DueHot)), productSheet)
+			c.add("coat-after-close", spec.Stop, fmt.Sprintf("The %s began at %s without a scuff; the coat window may have closed%s.",
+				asked.firstCoat, clockTime(began), since(v.DueHot)), productSheet)
 		}
+	}
+}
+
+// underSpray reports whether spraying of a load with this seam, or with its
+// panel, had started when the coat was on. Whether that had a permit is judged
+// with the spraying.
+func (c *seamCheck) underSpray() bool {
+	fl := c.a.fl
+	for _, id := range sortedKeys(fl.loads) {
+		if fl.loads[id].RO != c.s.Job {
+			continue
+		}
+		l := fl.foldLoad(c.a.book, id)
+		if l == nil || l.Sprayed.IsZero() || l.Sprayed.After(c.f.late) {
+			continue
+		}
+		if slices.ContainsFunc(l.Seams, func(s SeamID) bool { return s == c.s.ID || panelOf(c.a.book, s) == c.s.Panel }) {
+			return true
+		}
+	}
+	return false
+}
+
+// elsewhere weighs work that this journal did not see. A coat over a bead of
+// ours passes its clocks by, so a foreman decides; the rest is asked before
+// delivery, unless a foreman told it.
+func (c *seamCheck) elsewhere(e *jobsv1.DoneElsewhere) {
+	to := Stage(enumWord(e.GetStage()))
+	switch {
+	case to.Rank() >= CoatedOn.Rank() && c.s.Bead != nil && !c.s.Bead.Elsewhere && !c.s.coated:
+		c.add("elsewhere-over-own", spec.Stop, fmt.Sprintf("The bead that this journal knows was not coated here; that it is %s stands on the word of %s and %s.",
+			to, e.GetWho(), e.GetPaper()), spec.CommonPractice)
+	case to.Rank() >= Laid.Rank() && c.f.head.Role != Foreman:
+		c.add("elsewhere-unproved", spec.Query, fmt.Sprintf("That the seam is %s stands on the word of %s and %s; nobody here saw it.", to, e.GetWho(), e.GetPaper()), spec.CommonPractice)
 	}
 }
 

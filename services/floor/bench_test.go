@@ -54,7 +54,7 @@ func (g *grown) event(t testing.TB, body proto.Message) floor.Event {
 	t.Helper()
 	g.n++
 	ev, err := g.f.Decide(floor.Command{Body: body, Stamp: &floorv1.Stamp{
-		CommandId: fmt.Sprintf("command-%d", g.n), Actor: "Robin", Role: floorv1.Role_ROLE_TECHNICIAN, Terminal: "tab-1",
+		CommandId: fmt.Sprintf("command-%d", g.n), Actor: "Robin", Role: floorv1.Role_ROLE_MACHINE, Terminal: "tab-1",
 		Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE},
 	}}, g.now)
 	if err != nil {

@@ -2,12 +2,16 @@ package floor
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/proto"
 
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/fault"
 )
 
@@ -76,6 +80,63 @@ func measured(h *Header, a *floorv1.Age) {
 	}
 }
 
+// distrust takes the age that a terminal measured for a claim unless the
+// terminal is enrolled in a zone: whose clock it was is not known. A probe's
+// logger counts its own time.
+func (fl *Floor) distrust(ev *Event) {
+	if _, reading := ev.Body.(*curesv1.ReadingTaken); reading || fl.terminalZone(fl.book, ev.Terminal, ev.Occurred) != "" {
+		return
+	}
+	if ev.AgeKind == AgeMeasured || ev.AgeKind == AgeUncertain {
+		ev.AgeKind, ev.Latest = AgeUncertain, ev.Received
+	}
+}
+
+// mayTell refuses definitions that the gate leans on to those whose business
+// they are not: how a zone or a booth behaves, how a product cures. Machines
+// may, since files are imported by one.
+func (fl *Floor) mayTell(ev *Event) error {
+	if seq, ok := amended(ev.Body); ok {
+		old, _, known := fl.Event(seq)
+		if !known {
+			return nil // refused by its number
+		}
+		old.Role, old.Actor = ev.Role, ev.Actor
+		return fl.mayTell(&old)
+	}
+	what, who := "", []Role(nil)
+	switch ev.Body.(type) {
+	case *curesv1.ZoneDefined:
+		what, who = "a zone", []Role{Foreman, Machine}
+	case *boothv1.BoothDefined:
+		what, who = "a booth", []Role{Foreman, Machine}
+	case *materialsv1.ProductDefined:
+		what, who = "a product", []Role{Foreman, Materials, Machine}
+	case *boothv1.LoadPlanned:
+		what, who = "a load", []Role{Painter, Foreman, Machine}
+	}
+	if who == nil || slices.Contains(who, ev.Role) {
+		return nil
+	}
+	named := string(who[0])
+	if who[1] != Machine {
+		named += " or " + string(who[1])
+	}
+	return fault.New(fault.Denied, "not-your-role",
+		fmt.Sprintf("%s is a %s; %s is defined by a %s", ev.Actor, ev.Role, what, named), "ask one")
+}
+
+// amended is the fact that a withdrawal or correction is about.
+func amended(m proto.Message) (uint64, bool) {
+	switch b := m.(type) {
+	case *jobsv1.FactWithdrawn:
+		return b.GetSequence(), true
+	case *jobsv1.FactCorrected:
+		return b.GetSequence(), true
+	}
+	return 0, false
+}
+
 // Decide makes the event of a fact: it checks that the things it names exist,
 // fills in what was told as planned, and writes what is wrong with it into
 // its assessment. The floor is not changed; at is the moment of receipt. The
@@ -93,6 +154,10 @@ func (fl *Floor) Decide(c Command, at time.Time) (Event, error) {
 		return Event{}, err
 	}
 	ev := Event{Seq: fl.seq + 1, Header: h, Body: proto.Clone(c.Body)}
+	fl.distrust(&ev)
+	if err := fl.mayTell(&ev); err != nil {
+		return Event{}, err
+	}
 	if err := fl.refer(&ev); err != nil {
 		return Event{}, err
 	}

@@ -7,6 +7,8 @@ import (
 	"sync"
 	"time"
 
+	"google.golang.org/protobuf/proto"
+
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
@@ -46,8 +48,9 @@ type Floor struct {
 
 // entry is an event with what later facts did to it.
 type entry struct {
-	ev        Event    // corrected, if it was
-	placed    []placed // where its facts stand in the book
+	ev        Event         // corrected, if it was
+	told      proto.Message // as it was told at first
+	placed    []placed      // where its facts stand in the book
 	withdrawn bool
 }
 
@@ -86,6 +89,15 @@ func (fl *Floor) Event(seq uint64) (ev Event, counts, ok bool) {
 	return e.ev, !e.withdrawn, true
 }
 
+// Told gives the body of an event as it was told at first, before any
+// correction; nil when there is no such event.
+func (fl *Floor) Told(seq uint64) proto.Message {
+	if seq == 0 || seq > uint64(len(fl.log)) {
+		return nil
+	}
+	return fl.log[seq-1].told
+}
+
 // Apply folds the next event. An event that is out of turn or of a type that
 // this program does not know is an error, and the floor must not go on.
 func (fl *Floor) Apply(ev Event) error {
@@ -103,7 +115,7 @@ func (fl *Floor) Apply(ev Event) error {
 	if ev.Terminal != "" {
 		fl.heard[ev.Terminal] = later(fl.heard[ev.Terminal], ev.Received)
 	}
-	fl.log = append(fl.log, entry{ev: ev})
+	fl.log = append(fl.log, entry{ev: ev, told: ev.Body})
 	if err := fl.apply(&ev); err != nil {
 		return err
 	}

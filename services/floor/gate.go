@@ -206,9 +206,9 @@ func (g *gate) booth(l *Load) {
 		g.hold(HoldBoothFault, subject, fmt.Sprintf("booth %s is out of use: %s", b.ID, b.Fault))
 	}
 	if b.Loaded != "" && b.Loaded != l.ID {
-		g.holdUntil(HoldBoothBusy, subject, fmt.Sprintf("load %s is in the booth (%s)", b.Loaded, enumWord(b.Phase)), g.freeAt(b), g.freeAt(b))
+		g.hold(HoldBoothBusy, subject, fmt.Sprintf("load %s is in the booth (%s)", b.Loaded, enumWord(b.Phase)))
 	} else if b.Loaded == "" && b.Phase != boothv1.Phase_PHASE_IDLE && b.Phase != boothv1.Phase_PHASE_PREPARING {
-		g.holdUntil(HoldBoothBusy, subject, fmt.Sprintf("the booth is %s", enumWord(b.Phase)), b.PhaseEnds, b.PhaseEnds)
+		g.hold(HoldBoothBusy, subject, fmt.Sprintf("the booth is %s", enumWord(b.Phase)))
 	}
 	if !b.OpenAt(g.at, g.end) {
 		g.hold(HoldBoothClosed, subject, fmt.Sprintf("booth %s is not open from %s to %s", b.ID, clockTime(g.at), clockTime(g.end)))
@@ -217,17 +217,6 @@ func (g *gate) booth(l *Load) {
 		g.hold(HoldBoothPermitted, subject, fmt.Sprintf("a permit for load %s is running; use it or give it back", p.Load))
 	}
 	g.air(b.Zone, "booth", "")
-}
-
-// freeAt is when the load in the booth should be out; zero when not known or
-// overdue.
-func (g *gate) freeAt(b *Booth) time.Time {
-	if l := g.fl.loads[b.Loaded]; l != nil {
-		if at := l.Sprayed.Add(g.fl.Process(l)); at.After(g.at) {
-			return at
-		}
-	}
-	return time.Time{}
 }
 
 // air holds unless a zone's readings are fresh and plausible. What is said of

@@ -117,7 +117,7 @@ func (g *gate) closing(l *Load, s *Seam, r runningClock, subject string) {
 	case c.Reached == cure.Yes:
 		g.hold(HoldClosed, subject, fmt.Sprintf("%s: the coat window closed at %s; scuff it first", s.Name(), clockTime(c.DueHot)))
 	case c.Reached == cure.Maybe:
-		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may have closed since %s; wait for a reading, or scuff it", s.Name(), clockTime(c.DueHot)))
+		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may have closed%s; wait for a reading, or scuff it", s.Name(), since(c.DueHot)))
 	case !cure.SurelyOpenUntil(r.where, r.clock, g.at, g.end):
 		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may close before the first coat ends at %s; scuff it, or answer for it", s.Name(), clockTime(g.end)))
 	}
@@ -142,6 +142,7 @@ func (g *gate) terminal(l *Load) {
 		ts = g.fl.bayTerminals(l.RO)
 	}
 	if len(ts) == 0 {
+		g.hold(HoldSilent, string(l.RO.key()), fmt.Sprintf("no terminal is known of the bay that job %s was worked in; confirm by name that no bead was touched, or enrol one", l.RO))
 		return
 	}
 	within := g.live.HearFor

@@ -29,7 +29,7 @@ var holds = []held{
 	{name: floor.HoldLoadEmpty, holds: laidHem() + "load A of 2207 in booth-1\n", clear: loadA},
 	{name: floor.HoldLoadSprayed, holds: laidHem() + loadA + "permit A\nspray A named s\n", clear: "withdraw s because it was the other car"},
 	{name: floor.HoldJobEnded, holds: laidHem() + loadA + "job 2208 van coats solventborne\ncancel 2207 because the customer fetched it\n"},
-	{name: floor.HoldBoothUnknown, holds: laidHem() + "booth prep-9 zone booth-1 coat 5m process 60m named b\nload A of 2207 in prep-9 seams 2207/hem\nwithdraw b because there is none\n", clear: "booth prep-9 zone booth-1 coat 5m process 60m"},
+	{name: floor.HoldBoothUnknown, holds: laidHem() + "booth prep-9 zone booth-1 coat 5m process 60m named b\nload A of 2207 in prep-9 seams 2207/hem\nFrank: withdraw b because there is none\n", clear: "booth prep-9 zone booth-1 coat 5m process 60m"},
 	{name: floor.HoldBoothFault, holds: laidHem() + loadA + "fault booth-1 because the fan tripped\n", clear: "reset booth-1 because new belt"},
 	{
 		name:  floor.HoldBoothBusy,
@@ -53,7 +53,7 @@ var holds = []held{
 	},
 	{name: floor.HoldElsewhere, holds: loadA + "elsewhere 2207/hem laid by someone paper none\n", clear: "rework 2207/hem because to be sure\n" + laidHem()},
 	{name: floor.HoldCoatUnknown, holds: laidHem() + loadA + "job 2207 red-hatchback colour red\n", clear: "job 2207 red-hatchback colour red coats solventborne"},
-	{name: floor.HoldZoneUnknown, holds: laidHem() + "zone z9 limits 5..35 error 0.5 drift 0.2 stale 15m settle 30m named z\nbooth prep-9 zone z9 coat 5m process 60m\nload A of 2207 in prep-9 seams 2207/hem\nwithdraw z because there is none\n", clear: "booth prep-9 zone booth-1 coat 5m process 60m"},
+	{name: floor.HoldZoneUnknown, holds: laidHem() + "zone z9 limits 5..35 error 0.5 drift 0.2 stale 15m settle 30m named z\nbooth prep-9 zone z9 coat 5m process 60m\nload A of 2207 in prep-9 seams 2207/hem\nFrank: withdraw z because there is none\n", clear: "booth prep-9 zone booth-1 coat 5m process 60m"},
 	{name: floor.HoldNotOpen, holds: laidHem() + "load A of 2207 in booth-1 coat waterborne seams 2207/hem\n", clear: "wait 90m"},
 	{name: floor.HoldMayClose, holds: laidHem() + loadA + "at 2026-03-03 22:00\nprobe bay-1 dies\nat 2026-03-04 00:10\n", clear: "read bay-1 21\nscuff 2207/hem"},
 	{name: floor.HoldClosed, holds: laidHem() + loadA + "at 2026-03-04 16:00\n", clear: "scuff 2207/hem"},

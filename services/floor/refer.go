@@ -186,7 +186,7 @@ func (fl *Floor) needFact(seq uint64, more func(Event) error) error {
 	case !counts:
 		return fault.New(fault.Refused, "already-withdrawn", fmt.Sprintf("fact %d was withdrawn before", seq), "tell what really happened as a new fact")
 	case !retractable(ev):
-		return fault.Bad("sequence", seq, "is "+ev.Type()+", which is no fact that a person told")
+		return fault.Bad("sequence", seq, "is no fact that can be taken back (it is "+string(ev.Body.ProtoReflect().Descriptor().Name())+"); tell what really happened as a new fact")
 	}
 	if more == nil {
 		return nil

@@ -69,19 +69,50 @@ func (d *Desk) Record(ctx context.Context, c floor.Command, decide Decide) (*flo
 	return d.receipt(ctx, seq, seq != decided, c.Body)
 }
 
+// sameFact reports whether a stored body is the one that is told now, apart
+// from what the server wrote into it.
+func sameFact(stored, told proto.Message) bool {
+	if stored == nil || stored.ProtoReflect().Descriptor() != told.ProtoReflect().Descriptor() {
+		return false
+	}
+	a, b := proto.Clone(stored), proto.Clone(told)
+	bare(a.ProtoReflect())
+	bare(b.ProtoReflect())
+	return proto.Equal(a, b)
+}
+
+// bare takes out what only the server writes, in a message and in its parts.
+func bare(m protoreflect.Message) {
+	m.Range(func(f protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		switch {
+		case f.Name() == "assessment" || f.Name() == "planned_ml":
+			m.Clear(f)
+		case f.IsList() && f.Message() != nil:
+			for i := range v.List().Len() {
+				bare(v.List().Get(i).Message())
+			}
+		}
+		return true
+	})
+}
+
 // receipt reads back what the journal holds under a number.
 func (d *Desk) receipt(ctx context.Context, seq uint64, repeated bool, told proto.Message) (*floorv1.Receipt, error) {
 	if err := d.Writer.WaitFor(ctx, seq); err != nil {
 		return nil, err
 	}
 	var ev floor.Event
-	d.Writer.View(func(uint64) { ev, _, _ = d.Floor.Event(seq) })
+	var first proto.Message
+	d.Writer.View(func(uint64) {
+		ev, _, _ = d.Floor.Event(seq)
+		first = d.Floor.Told(seq)
+	})
 	if ev.Body == nil {
 		return nil, fault.New(fault.Internal, "receipt-lost", fmt.Sprintf("event %d was recorded and is not on the floor", seq), "")
 	}
-	if want := told.ProtoReflect().Descriptor().FullName(); repeated && protoreflect.FullName(ev.Type()) != want {
+	if repeated && !sameFact(first, told) {
 		return nil, fault.New(fault.Exists, "command-id-reused",
-			fmt.Sprintf("command id %s stands at event %d for %s, not for %s", ev.CommandID, seq, ev.Type(), want),
+			fmt.Sprintf("command id %s stands at event %d for another fact (%s)", ev.CommandID, seq, first.ProtoReflect().Descriptor().Name()),
 			"tell this fact with an id of its own")
 	}
 	r := &floorv1.Receipt{Sequence: seq, Repeated: repeated, Occurred: timestamppb.New(ev.Occurred)}

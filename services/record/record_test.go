@@ -56,3 +56,29 @@ func TestAViewIsNeverBeforeTheNewestEvent(t *testing.T) {
 type setBack struct{ at time.Time }
 
 func (c setBack) Now() time.Time { return c.at }
+
+// The same command id for the same fact is answered with the first receipt;
+// for another fact, of whatever type, it is refused, since that fact would be
+// lost otherwise.
+func TestACommandIDIsForOneFact(t *testing.T) {
+	s := recordtest.New()
+	stamp := s.Stamp(floorv1.Role_ROLE_TECHNICIAN)
+	tell := func(ro string) (*floorv1.Receipt, error) {
+		return s.Record(t.Context(), floor.Command{Stamp: stamp, Body: &jobsv1.JobOpened{Ro: ro, Vehicle: "blue hatchback", Vin: "0ZZEST4DZPA002214"}},
+			func(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error) { return f.Decide(c, at) })
+	}
+	first, err := tell("2207")
+	if err != nil || first.GetRepeated() || len(first.GetFindings()) == 0 {
+		t.Fatalf("first told: %v, %v; want a receipt with a finding", first, err)
+	}
+	again, err := tell("2207")
+	if err != nil || !again.GetRepeated() || again.GetSequence() != first.GetSequence() {
+		t.Errorf("told again: %v, %v; want the first receipt", again, err)
+	}
+	if _, err := tell("2208"); fault.KindOf(err) != fault.Exists || !fault.Is(err, "command-id-reused") {
+		t.Errorf("another job under the same id: %v; want command-id-reused", err)
+	}
+	if s.Writer.Seq() != first.GetSequence() {
+		t.Errorf("the journal stands at %d, want %d", s.Writer.Seq(), first.GetSequence())
+	}
+}

@@ -566,21 +566,21 @@ var File_seamwright_floor_v1_command_proto protoreflect.FileDescriptor
 
 const file_seamwright_floor_v1_command_proto_rawDesc = "" +
 	"\n" +
-	"!seamwright/floor/v1/command.proto\x12\x13seamwright.floor.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19google/protobuf/any.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fseamwright/floor/v1/words.proto\"\xa6\x02\n" +
+	"!seamwright/floor/v1/command.proto\x12\x13seamwright.floor.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19google/protobuf/any.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fseamwright/floor/v1/words.proto\"\xd1\x02\n" +
 	"\x05Stamp\x12H\n" +
 	"\n" +
-	"command_id\x18\x01 \x01(\tB)\xbaH&r$2\"^[A-Za-z0-9][A-Za-z0-9_.:-]{7,99}$R\tcommandId\x12\x1f\n" +
-	"\x05actor\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x01\x18PR\x05actor\x129\n" +
+	"command_id\x18\x01 \x01(\tB)\xbaH&r$2\"^[A-Za-z0-9][A-Za-z0-9_.:-]{7,99}$R\tcommandId\x12J\n" +
+	"\x05actor\x18\x02 \x01(\tB4\xbaH1r/2-^[^\\p{C}\\p{Z}]([^\\p{C}]{0,78}[^\\p{C}\\p{Z}])?$R\x05actor\x129\n" +
 	"\x04role\x18\x03 \x01(\x0e2\x19.seamwright.floor.v1.RoleB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04role\x12C\n" +
 	"\bterminal\x18\x04 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\bterminal\x122\n" +
-	"\x03age\x18\x05 \x01(\v2\x18.seamwright.floor.v1.AgeB\x06\xbaH\x03\xc8\x01\x01R\x03age\"\xd9\x01\n" +
+	"\x03age\x18\x05 \x01(\v2\x18.seamwright.floor.v1.AgeB\x06\xbaH\x03\xc8\x01\x01R\x03age\"\x89\x02\n" +
 	"\x03Age\x12<\n" +
 	"\x04kind\x18\x01 \x01(\x0e2\x1c.seamwright.floor.v1.AgeKindB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x04kind\x12B\n" +
-	"\x06length\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\x06length\x12(\n" +
-	"\x10offset_before_ms\x18\x03 \x01(\x03R\x0eoffsetBeforeMs\x12&\n" +
-	"\x0foffset_after_ms\x18\x04 \x01(\x03R\roffsetAfterMs\"\xc7\x01\n" +
+	"\x06length\x18\x02 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\x06length\x12@\n" +
+	"\x10offset_before_ms\x18\x03 \x01(\x03B\x16\xbaH\x13\"\x11\x18\x80\xb0\xf1\xfb\x1c(\x80Ў\x84\xe3\xff\xff\xff\xff\x01R\x0eoffsetBeforeMs\x12>\n" +
+	"\x0foffset_after_ms\x18\x04 \x01(\x03B\x16\xbaH\x13\"\x11\x18\x80\xb0\xf1\xfb\x1c(\x80Ў\x84\xe3\xff\xff\xff\xff\x01R\roffsetAfterMs\"\xc7\x01\n" +
 	"\aFinding\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x129\n" +
 	"\bseverity\x18\x02 \x01(\x0e2\x1d.seamwright.floor.v1.SeverityR\bseverity\x12\x18\n" +
