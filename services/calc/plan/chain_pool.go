@@ -5,8 +5,8 @@ import "slices"
 // Sizes of the pool, found by trial on the published instances.
 const (
 	poolMost    = 6
-	poolStretch = 50        // rounds of local search from each order
-	poolPull    = 1.0 / 64. // cost of a unit of time at the end, to tell equals apart
+	poolStretch = 50       // rounds of local search from each order
+	poolPull    = 1.0 / 64 // cost of a unit of time at the end, to tell equals apart
 )
 
 // pooled is a good order in the pool.

@@ -83,10 +83,10 @@ func (d *decoder) wait(b int, from state, s *state, j int32) (float64, bool) {
 }
 
 // holds reports whether a planned task of another load waits for this one,
-// which then must not move later.
+// straight or through other tasks, which then must not move later.
 func (d *decoder) holds(k int32) bool {
 	for _, x := range d.m.tasks[k].before {
-		if d.at[x] < never && d.m.tasks[x].load != d.m.tasks[k].load {
+		if d.at[x] < never && (d.m.tasks[x].load != d.m.tasks[k].load || d.holds(x)) {
 			return true
 		}
 	}
