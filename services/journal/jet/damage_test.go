@@ -49,8 +49,8 @@ func TestDamagedStoreIsNamed(t *testing.T) {
 	}{
 		"nothing":            {func(*testing.T, *shop) {}, nil},
 		"nothing, no index":  {func(t *testing.T, s *shop) { s.dropIndex(t) }, nil},
-		"a bit flipped":      {func(t *testing.T, s *shop) { s.flip(t, "r-5") }, []string{"Record 5 is missing from the journal."}},
-		"the first flipped":  {func(t *testing.T, s *shop) { s.flip(t, "r-1") }, []string{"Record 1 is missing from the journal."}},
+		"a bit flipped":      {func(t *testing.T, s *shop) { s.flip(t, "r-5") }, []string{"Record 5 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof."}},
+		"the first flipped":  {func(t *testing.T, s *shop) { s.flip(t, "r-1") }, []string{"Record 1 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof."}},
 		"a byte forged":      {func(t *testing.T, s *shop) { s.forge(t, "r-5") }, []string{changed}},
 		"forged, no index":   {func(t *testing.T, s *shop) { s.forge(t, "r-5"); s.dropIndex(t) }, []string{changed}},
 		"the block cut":      {func(t *testing.T, s *shop) { s.truncate(t, "r-7") }, []string{"The journal ends at record 6, but 9 were acknowledged: what came after is lost."}},
@@ -58,7 +58,7 @@ func TestDamagedStoreIsNamed(t *testing.T) {
 		"the last flipped":   {func(t *testing.T, s *shop) { s.flip(t, "r-9"); s.dropIndex(t) }, []string{"The journal ends at record 8, but 9 were acknowledged: what came after is lost."}},
 		"the block deleted": {
 			func(t *testing.T, s *shop) { s.deleteBlock(t) }, // the index still tells of nine
-			[]string{"Records 1 to 9 are missing from the journal."},
+			[]string{"Records 1 to 9 cannot be read back: they are missing or their bytes were changed; their leaves are in the proof."},
 		},
 		"the stream deleted": {
 			func(t *testing.T, s *shop) {
@@ -132,5 +132,5 @@ func TestLostBlockIsNamed(t *testing.T) {
 	} else {
 		first = g.Got
 	}
-	s.wantTroubles(t, []string{fmt.Sprintf("Records 1 to %d are missing from the journal.", first-1)})
+	s.wantTroubles(t, []string{fmt.Sprintf("Records 1 to %d cannot be read back: they are missing or their bytes were changed; their leaves are in the proof.", first-1)})
 }

@@ -87,7 +87,7 @@ type files struct {
 // beside the old one, which then takes its place.
 func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
 	if len(have) > len(leaves) || !equal(have, leaves[:len(have)]) {
-		if err := rewriteLeaves(dir, leaves); err != nil {
+		if err := replace(dir, leavesName, concat(leaves)); err != nil {
 			return nil, err
 		}
 		have = leaves
@@ -105,7 +105,15 @@ func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
 		f.close()
 		return nil, err
 	}
-	return f, f.sync()
+	err = f.sync()
+	if err == nil {
+		err = syncFolder(dir)
+	}
+	if err != nil {
+		f.close()
+		return nil, err
+	}
+	return f, nil
 }
 
 func equal(a, b []tlog.Hash) bool {
@@ -117,18 +125,48 @@ func equal(a, b []tlog.Hash) bool {
 	return true
 }
 
-func rewriteLeaves(dir string, leaves []tlog.Hash) error {
-	path := filepath.Join(dir, leavesName)
+// replace writes a file of the folder anew, beside the old one, which it then
+// takes the place of; both are on disk when it returns.
+func replace(dir, name string, b []byte) error {
+	path := filepath.Join(dir, name)
 	f, err := os.OpenFile(path+".new", os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return fileFault(err)
 	}
-	_, err = f.Write(concat(leaves))
+	_, err = f.Write(b)
 	err = errors.Join(err, f.Sync(), f.Close())
 	if err == nil {
 		err = os.Rename(path+".new", path)
 	}
 	if err != nil {
+		return fileFault(err)
+	}
+	return syncFolder(dir)
+}
+
+// newHead is a whole file of the head, with the same head in both slots.
+func newHead(h Head) []byte {
+	b := make([]byte, slotEvery, slotEvery+slotSize)
+	copy(b, encodeSlot(h))
+	return append(b, encodeSlot(h)...)
+}
+
+// makeFolder makes the folder of the proof, and sees it on disk.
+func makeFolder(dir string) error {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return fileFault(err)
+	}
+	return syncFolder(filepath.Dir(dir))
+}
+
+// syncFolder puts a folder's list of names on disk: a synced file whose name
+// is lost is lost.
+func syncFolder(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return fileFault(err)
+	}
+	if err := errors.Join(f.Sync(), f.Close()); err != nil {
 		return fileFault(err)
 	}
 	return nil

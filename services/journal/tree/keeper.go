@@ -3,7 +3,6 @@ package tree
 import (
 	"context"
 	"errors"
-	"os"
 	"sync"
 	"time"
 
@@ -29,14 +28,11 @@ type Keeper struct {
 // the proof must take in first.
 const catchUp = 5 * time.Second
 
-// Open verifies the journal against the proof in the folder, which is made
-// if it is not there, extends the proof to the journal's end and returns the
+// Open verifies the journal against the proof in the folder, which is begun
+// if it is not there and the journal is empty, extends the proof to the journal's end and returns the
 // journal that keeps it. When the report shows trouble there is no keeper, the
 // files stay as they are, and the error is the report's.
 func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, error) {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return nil, Report{}, fileFault(err)
-	}
 	in, err := inspect(ctx, j, dir)
 	if err != nil {
 		return nil, Report{}, err
@@ -44,9 +40,11 @@ func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, 
 	if !in.rep.OK() {
 		return nil, in.rep, in.rep.Err()
 	}
-	slot := 0
-	if in.hasHead {
-		slot = 1 - in.slot // never write over the newest head
+	slot := 1 - in.slot // never write over the newest head
+	if !in.hasHead {
+		if err := beginProof(dir); err != nil {
+			return nil, in.rep, err
+		}
 	}
 	k := &Keeper{Journal: j}
 	if k.files, err = openFiles(dir, in.file, in.store, slot); err != nil {
@@ -56,6 +54,15 @@ func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, 
 		k.edge.Push(leaf)
 	}
 	return k, in.rep, nil
+}
+
+// beginProof writes the head over nothing and sees it on disk, before the
+// first record is stored. So no crash leaves records without a head.
+func beginProof(dir string) error {
+	if err := makeFolder(dir); err != nil {
+		return err
+	}
+	return replace(dir, headName, newHead(headOf(nil)))
 }
 
 // Append appends to the journal and extends the proof before it returns.

@@ -168,7 +168,7 @@ func TestVerifyNamesTheTrouble(t *testing.T) {
 		"nothing": {func(*testing.T, *memory.Journal, string) {}, nil},
 		"a hole": {
 			func(_ *testing.T, j *memory.Journal, _ string) { j.Lose(4) },
-			[]string{"Record 4 is missing from the journal."},
+			[]string{"Record 4 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof."},
 		},
 		"a wide hole and another": {
 			func(_ *testing.T, j *memory.Journal, _ string) {
@@ -176,11 +176,14 @@ func TestVerifyNamesTheTrouble(t *testing.T) {
 					j.Lose(n)
 				}
 			},
-			[]string{"Records 1 to 3 are missing from the journal.", "Record 7 is missing from the journal."},
+			[]string{
+				"Records 1 to 3 cannot be read back: they are missing or their bytes were changed; their leaves are in the proof.",
+				"Record 7 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof.",
+			},
 		},
 		"the last one is a hole": {
 			func(_ *testing.T, j *memory.Journal, _ string) { j.Lose(9) },
-			[]string{"Record 9 is missing from the journal."},
+			[]string{"Record 9 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof."},
 		},
 		"a changed byte": {
 			func(_ *testing.T, j *memory.Journal, _ string) {
@@ -208,18 +211,59 @@ func TestVerifyNamesTheTrouble(t *testing.T) {
 		},
 		"a lost tail and no head": {
 			func(t *testing.T, j *memory.Journal, dir string) { j.Cut(7); remove(t, dir, "head") },
-			[]string{"The journal ends at record 7, but 9 were acknowledged: what came after is lost."},
+			[]string{
+				"7 records stand without the head of the proof: whether one was changed or lost before now cannot be known, for nothing vouches for the leaves (9 are left).",
+				"The journal ends at record 7, but 9 were acknowledged: what came after is lost.",
+			},
+		},
+		"no head": {
+			func(t *testing.T, _ *memory.Journal, dir string) { remove(t, dir, "head") },
+			[]string{"9 records stand without the head of the proof: whether one was changed or lost before now cannot be known, for nothing vouches for the leaves (9 are left)."},
+		},
+		"a torn head in both slots": {
+			func(t *testing.T, _ *memory.Journal, dir string) {
+				if err := os.WriteFile(filepath.Join(dir, "head"), make([]byte, 576), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			},
+			[]string{"9 records stand without the head of the proof: whether one was changed or lost before now cannot be known, for nothing vouches for the leaves (9 are left)."},
+		},
+		"no proof": {
+			func(t *testing.T, _ *memory.Journal, dir string) { remove(t, dir, "") },
+			[]string{"9 records stand without a proof: whether one was changed or lost before now cannot be known."},
+		},
+		"no proof and no last three": {
+			func(t *testing.T, j *memory.Journal, dir string) {
+				remove(t, dir, "")
+				for n := range uint64(3) {
+					j.Lose(7 + n)
+				}
+			},
+			[]string{
+				"6 records stand without a proof: whether one was changed or lost before now cannot be known.",
+				"Records 7 to 9 cannot be read back: they are missing or their bytes were changed; the proof has no leaves of them.",
+			},
+		},
+		"a changed record and no head": {
+			func(t *testing.T, j *memory.Journal, dir string) {
+				j.Change(5, func(r *journal.Record) { r.Payload[3] ^= 0x10 })
+				remove(t, dir, "head")
+			},
+			[]string{
+				"9 records stand without the head of the proof: whether one was changed or lost before now cannot be known, for nothing vouches for the leaves (9 are left).",
+				"Record 5 (google.protobuf.StringValue) is not what was acknowledged: its bytes were changed.",
+			},
 		},
 		"a head of another tree": {
 			func(t *testing.T, _ *memory.Journal, dir string) { copyHead(t, dir, otherTree(t, 9)) },
-			[]string{"The head over 9 records does not match the leaves: the files of the proof were changed."},
+			[]string{"The head over 9 records matches neither the records nor the leaves: a record or the proof itself was changed."},
 		},
 		"a changed record and its leaf": {
 			func(t *testing.T, j *memory.Journal, dir string) {
 				j.Change(5, func(r *journal.Record) { r.Payload[3] ^= 0x10 })
 				remove(t, dir, "leaves")
 			},
-			[]string{"The head over 9 records does not match the leaves: the files of the proof were changed."},
+			[]string{"The head over 9 records matches neither the records nor the leaves: a record or the proof itself was changed."},
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -252,7 +296,7 @@ func TestVerifyNamesTheTrouble(t *testing.T) {
 
 func remove(t *testing.T, dir, name string) {
 	t.Helper()
-	if err := os.Remove(filepath.Join(dir, name)); err != nil {
+	if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
 		t.Fatal(err)
 	}
 }

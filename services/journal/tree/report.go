@@ -12,10 +12,11 @@ type Kind string
 
 // The kinds of trouble.
 const (
-	Missing  Kind = "missing"       // records in the middle are not there
-	Changed  Kind = "changed"       // a record is not what was acknowledged
-	LostTail Kind = "lost-tail"     // the last records are not there
-	BadHead  Kind = "head-mismatch" // the head does not match the leaves
+	Unproven   Kind = "unproven"      // records stand, but the head of their proof does not
+	Unreadable Kind = "unreadable"    // records in the middle do not come back from the store
+	Changed    Kind = "changed"       // a record is not what was acknowledged
+	LostTail   Kind = "lost-tail"     // the last records are not there
+	BadHead    Kind = "head-mismatch" // the head matches neither the records nor the leaves
 )
 
 // Trouble is one thing that is wrong, with the records that it is about.
@@ -23,17 +24,18 @@ type Trouble struct {
 	Kind     Kind
 	From, To uint64 // record numbers, both included
 	Type     string // of a changed record, where it can be read
-	Detail   string // of a record that cannot be read at all
+	Detail   string // of a record that comes back but makes no sense
+	Readable uint64 // how many of the unproven records come back from the store
+	Leaves   uint64 // how many leaves the proof has: of unproven records in all, of unreadable ones of these
 }
 
 // String says it in one plain sentence.
 func (t Trouble) String() string {
 	switch t.Kind {
-	case Missing:
-		if t.From == t.To {
-			return fmt.Sprintf("Record %d is missing from the journal.", t.From)
-		}
-		return fmt.Sprintf("Records %d to %d are missing from the journal.", t.From, t.To)
+	case Unproven:
+		return t.unproven()
+	case Unreadable:
+		return t.unreadable()
 	case Changed:
 		if t.Detail != "" {
 			return fmt.Sprintf("Record %d was changed and cannot be read: %s.", t.From, t.Detail)
@@ -42,32 +44,96 @@ func (t Trouble) String() string {
 	case LostTail:
 		return fmt.Sprintf("The journal ends at record %d, but %d were acknowledged: what came after is lost.", t.From-1, t.To)
 	default:
-		return fmt.Sprintf("The head over %d records does not match the leaves: the files of the proof were changed.", t.To)
+		return fmt.Sprintf("The head over %d records matches neither the records nor the leaves: a record or the proof itself was changed.", t.To)
 	}
+}
+
+func (t Trouble) unproven() string {
+	stand := fmt.Sprintf("%d records stand", t.Readable)
+	if t.Readable == 1 {
+		stand = "1 record stands"
+	}
+	if t.Leaves == 0 {
+		return stand + " without a proof: whether one was changed or lost before now cannot be known."
+	}
+	return fmt.Sprintf("%s without the head of the proof: whether one was changed or lost before now cannot be known, for nothing vouches for the leaves (%d are left).", stand, t.Leaves)
+}
+
+// unreadable tells no more than is known: a store hides a record whose own
+// checksum is wrong just as if it had gone.
+func (t Trouble) unreadable() string {
+	n := t.To - t.From + 1
+	if n == 1 {
+		leaf := "its leaf is in the proof"
+		if t.Leaves == 0 {
+			leaf = "the proof has no leaf of it"
+		}
+		return fmt.Sprintf("Record %d cannot be read back: it is missing or its bytes were changed; %s.", t.From, leaf)
+	}
+	leaves := "their leaves are in the proof"
+	switch t.Leaves {
+	case n:
+	case 0:
+		leaves = "the proof has no leaves of them"
+	default:
+		leaves = fmt.Sprintf("%d of their leaves are in the proof", t.Leaves)
+	}
+	return fmt.Sprintf("Records %d to %d cannot be read back: they are missing or their bytes were changed; %s.", t.From, t.To, leaves)
 }
 
 // Report is what a verification found.
 type Report struct {
-	Stored   uint64    // the number of the journal's last record
-	Head     Head      // as it was read from the file; size 0 when there was none
-	Now      Head      // over all records that are stored; meaningful when there is no trouble
-	Troubles []Trouble // by record number
-	Notes    []string  // what is unusual but legal, in plain sentences
+	Stored   uint64       // the number of the journal's last record
+	Head     Head         // as it was read from the file; size 0 when there was none
+	Now      Head         // over all records that are stored; meaningful when there is no trouble
+	Checked  uint64       // records from the first on that the proof was compared with; meaningful when there is no trouble
+	Troubles []Trouble    // by record number
+	Notes    []string     // what is unusual but legal, in plain sentences
+	Accepted []Acceptance // what people took for the journal before, oldest first
 }
 
-// OK reports whether every record that was acknowledged is there unchanged.
+// OK reports whether every record that was acknowledged is there unchanged,
+// as far as the proof goes.
 func (r Report) OK() bool { return len(r.Troubles) == 0 }
 
 // Sentences tell the whole report to a person.
 func (r Report) Sentences() []string {
-	out := make([]string, 0, len(r.Troubles)+len(r.Notes)+1)
+	out := make([]string, 0, len(r.Troubles)+len(r.Notes)+len(r.Accepted)+1)
 	for _, t := range r.Troubles {
 		out = append(out, t.String())
 	}
 	if r.OK() {
-		out = append(out, fmt.Sprintf("All %d records are there and unchanged.", r.Stored))
+		out = append(out, r.sound())
 	}
-	return append(out, r.Notes...)
+	out = append(out, r.Notes...)
+	for _, a := range r.Accepted {
+		out = append(out, a.String())
+	}
+	return out
+}
+
+// sound claims for each record only what is known of it.
+func (r Report) sound() string {
+	if r.Checked < r.Stored {
+		if r.Checked == 0 {
+			return fmt.Sprintf("All %d records are there; the proof has taken in none of them yet, so whether one was changed cannot be known.", r.Stored)
+		}
+		return fmt.Sprintf("Records 1 to %d are there and unchanged%s; the proof has not taken in those after them, up to %d, yet.", r.Checked, r.since(r.Checked), r.Stored)
+	}
+	return fmt.Sprintf("All %d records are there and unchanged%s.", r.Stored, r.since(r.Stored))
+}
+
+// since is from when on records 1 to n are known to be unchanged, where that
+// is not from their acknowledgement on.
+func (r Report) since(n uint64) string {
+	if len(r.Accepted) == 0 {
+		return ""
+	}
+	last := r.Accepted[len(r.Accepted)-1]
+	if last.Records >= n {
+		return " since they were accepted at " + last.moment()
+	}
+	return fmt.Sprintf(", the first %d since they were accepted at %s", last.Records, last.moment())
 }
 
 // Err is nil for a sound journal, else a corrupt fault that names the first
@@ -87,8 +153,43 @@ func (r Report) Err() error {
 		}
 		b.WriteString(t.String())
 	}
-	return fault.New(fault.Corrupt, "journal-damaged", b.String(),
-		"stop, keep the folder as it is, and restore the journal from a copy")
+	const accept = "seamwright journal accept --dir DIR --name NAME --reason TEXT"
+	switch {
+	case r.onlyUnproven():
+		return fault.New(fault.Corrupt, "journal-unproven", b.String(),
+			"put the proof back from a copy, or accept the records as they are with: "+accept)
+	case r.has(Unreadable) || r.garbled():
+		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
+			"stop, keep the folder as it is, and restore the journal from a copy")
+	default:
+		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
+			"stop, keep the folder as it is, and restore the journal from a copy; where there is none, accept what is left with: "+accept+" --damaged")
+	}
+}
+
+// onlyUnproven reports whether nothing disagrees with the proof but that its
+// head is gone.
+func (r Report) onlyUnproven() bool {
+	return len(r.Troubles) == 1 && r.has(Unproven)
+}
+
+func (r Report) has(k Kind) bool {
+	for _, t := range r.Troubles {
+		if t.Kind == k {
+			return true
+		}
+	}
+	return false
+}
+
+// garbled reports whether a record comes back that cannot be read.
+func (r Report) garbled() bool {
+	for _, t := range r.Troubles {
+		if t.Kind == Changed && t.Detail != "" {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *Report) note(format string, v ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, v...)) }

@@ -16,6 +16,11 @@
 //
 // # After a crash
 //
+// The first head, over nothing, is synced with its folder before any record
+// is stored, so a store with records and no head is never a crash's work:
+// [Verify] calls its records unproven, and [Open] opens it only when somebody
+// has accepted it ([Accept]), of which a note stays in "accepted.jsonl".
+//
 // Neither file is synced on the way; the store is, and comes first. So after
 // a killed process the files are as new as the store or one append older,
 // and after a power cut either of them may be older still, or the file of

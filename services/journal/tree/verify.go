@@ -31,6 +31,7 @@ type inspection struct {
 	file     []tlog.Hash // the file of leaves
 	store    []tlog.Hash // leaves of the journal's records; of a lost one, what the file has
 	differ   []Trouble   // records whose leaf is not the file's
+	unread   uint64      // how many records are lost or unreadable
 	unproven []uint64    // records lost or unreadable, of which the file has no leaf either
 }
 
@@ -43,6 +44,10 @@ func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, e
 	if in.file, err = readLeaves(dir); err != nil {
 		return nil, err
 	}
+	var bad int
+	if in.rep.Accepted, bad, err = readNotes(dir); err != nil {
+		return nil, err
+	}
 	if in.rep.Stored, err = j.Last(ctx); err != nil {
 		return nil, err
 	}
@@ -50,6 +55,9 @@ func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, e
 		return nil, err
 	}
 	in.judge()
+	if bad > 0 {
+		in.rep.note("The file of acceptances (%s) has %d lines that cannot be read.", acceptedName, bad)
+	}
 	slices.SortStableFunc(in.rep.Troubles, func(a, b Trouble) int { return cmp.Compare(a.From, b.From) })
 	in.rep.Now = headOf(in.store)
 	return in, nil
@@ -67,10 +75,13 @@ func (in *inspection) read(ctx context.Context, j journal.Journal) error {
 			if gap.Got != 0 {
 				to = min(to, gap.Got-1)
 			}
-			in.rep.Troubles = append(in.rep.Troubles, Trouble{Kind: Missing, From: next, To: to})
+			t := Trouble{Kind: Unreadable, From: next, To: to}
 			for ; next <= to; next++ {
-				in.lost(next)
+				if in.lost(next) {
+					t.Leaves++
+				}
 			}
+			in.rep.Troubles = append(in.rep.Troubles, t)
 		case fault.Is(err, journal.ReasonBadRecord):
 			in.rep.Troubles = append(in.rep.Troubles, Trouble{Kind: Changed, From: next, To: next, Detail: reasonOf(err)})
 			in.lost(next)
@@ -93,13 +104,16 @@ func (in *inspection) take(r journal.Record) error {
 	return nil
 }
 
-// lost puts the file's leaf in the place of a record that cannot be read.
-func (in *inspection) lost(seq uint64) {
+// lost puts the file's leaf, if it has one, in the place of a record that
+// cannot be read.
+func (in *inspection) lost(seq uint64) bool {
 	leaf, ok := in.leaf(seq)
 	if !ok {
 		in.unproven = append(in.unproven, seq)
 	}
 	in.store = append(in.store, leaf)
+	in.unread++
+	return ok
 }
 
 // leaf is the file's leaf of a record. A power cut may leave room in a file
@@ -145,15 +159,22 @@ func (in *inspection) judge() {
 		rep.Troubles = append(rep.Troubles, Trouble{Kind: BadHead, From: 1, To: n})
 	}
 	rep.Troubles = append(rep.Troubles, in.differ...)
+	if storeAgrees {
+		rep.Checked = n
+	}
+	for leaf, ok := in.leaf(rep.Checked + 1); ok && rep.Checked < rep.Stored && leaf == in.store[rep.Checked]; leaf, ok = in.leaf(rep.Checked + 1) {
+		rep.Checked++
+	}
 }
 
-// withoutHead has only the leaves to compare with.
+// withoutHead is trouble wherever records stand: the head is on disk before
+// the first of them. Leaves alone can show a change, never that there was
+// none.
 func (in *inspection) withoutHead() {
-	switch {
-	case len(in.file) > 0:
-		in.rep.note("No head could be read; the records were compared with the %d leaves alone.", len(in.file))
-	case in.rep.Stored > 0:
-		in.rep.note("There was no proof yet; it begins over the %d records that are there.", in.rep.Stored)
+	if readable := in.rep.Stored - in.unread; readable > 0 {
+		in.rep.Troubles = append(in.rep.Troubles, Trouble{
+			Kind: Unproven, From: 1, To: in.rep.Stored, Readable: readable, Leaves: uint64(in.leavesInFile()),
+		})
 	}
 }
 

@@ -1,0 +1,145 @@
+package tree
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"seamwright/services/fault"
+	"seamwright/services/journal"
+)
+
+// acceptedName is the file beside the proof that says who accepted what: one
+// object of JSON a line, only ever appended to.
+const acceptedName = "accepted.jsonl"
+
+// Acceptance is a person's word that a journal, as it stood, is to be taken
+// for the journal from then on, although its proof was gone or disagreed.
+type Acceptance struct {
+	At       time.Time `json:"at"`       // UTC
+	Name     string    `json:"name"`     // who
+	Reason   string    `json:"reason"`   // why
+	Damaged  bool      `json:"damaged"`  // whether a proof that disagrees may be accepted
+	Records  uint64    `json:"records"`  // how many stood; filled in by Accept
+	Root     tlog.Hash `json:"root"`     // over these, base64; filled in by Accept
+	Troubles []string  `json:"troubles"` // what was wrong, in sentences; filled in by Accept
+}
+
+func (a Acceptance) moment() string { return a.At.UTC().Format(time.RFC3339) }
+
+// String tells it in plain sentences.
+func (a Acceptance) String() string {
+	return fmt.Sprintf("At %s %s accepted %d records as they stood; reason: %s. Trouble at that time: %s",
+		a.moment(), a.Name, a.Records, strings.TrimRight(a.Reason, ". "), strings.Join(a.Troubles, " "))
+}
+
+// check says what is wrong with the person's part.
+func (a Acceptance) check() error {
+	for _, f := range []struct{ path, text string }{{"name", a.Name}, {"reason", a.Reason}} {
+		const most = 500
+		if strings.TrimSpace(f.text) == "" || len(f.text) > most || strings.ContainsFunc(f.text, func(r rune) bool { return r < ' ' }) {
+			return fault.Bad(f.path, fmt.Sprintf("%d bytes", len(f.text)), fmt.Sprintf("1 to %d bytes of text on one line", most))
+		}
+	}
+	return nil
+}
+
+// Accept writes a new proof over the records that are there, and before it a
+// note of who accepted them and why. It is for a journal that [Verify] calls
+// unproven; one that disagrees with its proof needs a.Damaged as well, and
+// one with records that do not come back from the store is not accepted at
+// all, for no shop opens over a hole. A sound journal is refused. The report
+// is that of a verification afterwards.
+func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (Report, error) {
+	if err := a.check(); err != nil {
+		return Report{}, err
+	}
+	in, err := inspect(ctx, j, dir)
+	if err != nil {
+		return Report{}, err
+	}
+	switch rep := in.rep; {
+	case rep.OK():
+		return rep, fault.New(fault.Refused, "nothing-to-accept", strings.Join(rep.Sentences(), " "), "there is nothing to accept")
+	case rep.has(Unreadable), rep.garbled(), !rep.onlyUnproven() && !a.Damaged:
+		return rep, rep.Err()
+	}
+	a.At = a.At.UTC()
+	now := headOf(in.store)
+	a.Records, a.Root = now.Size, now.Root
+	for _, t := range in.rep.Troubles {
+		a.Troubles = append(a.Troubles, t.String())
+	}
+	if err := makeFolder(dir); err != nil {
+		return in.rep, err
+	}
+	// The note first: a proof without it would hide that somebody accepted.
+	// The head last: until it stands, the journal is not sound.
+	if err := appendNote(dir, a); err != nil {
+		return in.rep, err
+	}
+	if err := replace(dir, leavesName, concat(in.store)); err != nil {
+		return in.rep, err
+	}
+	if err := replace(dir, headName, newHead(now)); err != nil {
+		return in.rep, err
+	}
+	return Verify(ctx, j, dir)
+}
+
+// appendNote adds a line to the file of acceptances and syncs it. A line that
+// an earlier crash has torn is ended first.
+func appendNote(dir string, a Acceptance) error {
+	line, err := json.Marshal(a)
+	if err != nil {
+		return fault.Wrap(err, fault.Internal, "acceptance", "")
+	}
+	path := filepath.Join(dir, acceptedName)
+	old, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fileFault(err)
+	}
+	if len(old) > 0 && old[len(old)-1] != '\n' {
+		line = append([]byte{'\n'}, line...)
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return fileFault(err)
+	}
+	_, err = f.Write(append(line, '\n'))
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return fileFault(err)
+	}
+	return syncFolder(dir)
+}
+
+// readNotes gives the acceptances, and how many lines could not be read.
+func readNotes(dir string) (out []Acceptance, bad int, err error) {
+	b, err := os.ReadFile(filepath.Join(dir, acceptedName))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, 0, nil
+	}
+	if err != nil {
+		return nil, 0, fileFault(err)
+	}
+	for line := range bytes.Lines(b) {
+		var a Acceptance
+		switch line = bytes.TrimSpace(line); {
+		case len(line) == 0:
+		case json.Unmarshal(line, &a) != nil:
+			bad++
+		default:
+			out = append(out, a)
+		}
+	}
+	return out, bad, nil
+}
