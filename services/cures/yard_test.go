@@ -74,7 +74,7 @@ type tell struct {
 	body     proto.Message
 	terminal string
 	age      time.Duration
-	kind     floorv1.AgeKind // of an age above 0; measured if not said
+	kind     floorv1.AgeKind // of an age above 0; signed if not said: exact, wherever it is told
 	role     floorv1.Role
 }
 
@@ -97,7 +97,7 @@ func (y *yard) say(w tell) uint64 {
 func (y *yard) try(w tell) (uint64, error) {
 	y.told++
 	st := &floorv1.Stamp{
-		CommandId: fmt.Sprintf("%s-%06d", y.name, y.told), Actor: "Tamsin Orrable", Role: floorv1.Role_ROLE_TECHNICIAN, Terminal: "desk",
+		CommandId: fmt.Sprintf("%s-%06d", y.name, y.told), Actor: "Ansa Vellacorn", Role: floorv1.Role_ROLE_FOREMAN, Terminal: "desk",
 		Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE},
 	}
 	if w.terminal != "" {
@@ -107,7 +107,7 @@ func (y *yard) try(w tell) (uint64, error) {
 		st.Role = w.role
 	}
 	if w.age > 0 {
-		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, Length: durationpb.New(w.age)}
+		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_SIGNED, Length: durationpb.New(w.age)}
 		if w.kind != 0 {
 			st.Age.Kind = w.kind
 		}
