@@ -64,6 +64,7 @@ func (c importCmd) Run(ctx context.Context, o console.Out) error {
 
 type journalCmd struct {
 	Verify verifyCmd `cmd:"" help:"Is every event that was acknowledged there, unchanged?"`
+	Accept acceptCmd `cmd:"" help:"Take a journal whose proof is gone as it is, with a note of who did so and why."`
 }
 
 type verifyCmd struct {
@@ -73,6 +74,18 @@ type verifyCmd struct {
 
 func (c verifyCmd) Run(ctx context.Context, o console.Out) error {
 	return console.Verify(c).Run(ctx, o)
+}
+
+type acceptCmd struct {
+	Dir     string `placeholder:"DIR" help:"The shop's folder; the shop must not be running."`
+	Shop    string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+	Name    string `placeholder:"NAME" help:"Who accepts; kept beside the proof."`
+	Reason  string `placeholder:"TEXT" help:"Why; kept beside the proof."`
+	Damaged bool   `help:"Accept a journal that disagrees with its proof; the note lists the troubles."`
+}
+
+func (c acceptCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Accept(c).Run(ctx, o)
 }
 
 type personCmd struct {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"time"
 
 	"seamwright/services/app"
 	"seamwright/services/fault"
@@ -17,7 +18,7 @@ import (
 
 // Verify checks a shop's stored journal against its proof: every record that
 // was acknowledged is there, unchanged. The shop must not be running. A
-// damaged journal is an answer and a corrupt fault.
+// journal that is damaged or has no proof is an answer and a corrupt fault.
 type Verify struct{ Dir, Shop string }
 
 type verifyAnswer struct {
@@ -27,6 +28,7 @@ type verifyAnswer struct {
 	Root     string          `json:"root"`   // over all stored records, base64; empty when damaged
 	Troubles []verifyTrouble `json:"troubles"`
 	Notes    []string        `json:"notes"`
+	Accepted []acceptance    `json:"accepted"` // what people took for the journal before, oldest first
 
 	sentences []string
 }
@@ -38,6 +40,16 @@ type verifyTrouble struct {
 	Reason string `json:"reason"`
 }
 
+type acceptance struct {
+	At       string   `json:"at"` // UTC
+	Name     string   `json:"name"`
+	Reason   string   `json:"reason"`
+	Damaged  bool     `json:"damaged"`
+	Records  uint64   `json:"records"`
+	Root     string   `json:"root"`     // over these, base64
+	Troubles []string `json:"troubles"` // at that time, in sentences
+}
+
 func (a verifyAnswer) Lines() []string { return a.sentences }
 
 // Run verifies.
@@ -45,18 +57,59 @@ func (q Verify) Run(ctx context.Context, o Out) error {
 	if err := q.check(); err != nil {
 		return err
 	}
-	r, err := q.verify(ctx)
+	r, err := q.with(ctx, tree.Verify)
 	if err != nil {
 		return err
 	}
-	a := verifyAnswer{OK: r.OK(), Stored: r.Stored, Proved: r.Head.Size, Troubles: []verifyTrouble{}, Notes: list(r.Notes), sentences: r.Sentences()}
+	return errors.Join(o.put(verified(r)), r.Err())
+}
+
+func verified(r tree.Report) verifyAnswer {
+	a := verifyAnswer{
+		OK: r.OK(), Stored: r.Stored, Proved: r.Head.Size,
+		Troubles: []verifyTrouble{}, Notes: list(r.Notes), Accepted: []acceptance{}, sentences: r.Sentences(),
+	}
 	if r.OK() {
 		a.Root = r.Now.Root.String()
 	}
 	for _, t := range r.Troubles {
 		a.Troubles = append(a.Troubles, verifyTrouble{string(t.Kind), t.From, t.To, t.String()})
 	}
-	return errors.Join(o.put(a), r.Err())
+	for _, n := range r.Accepted {
+		a.Accepted = append(a.Accepted, acceptance{moment(n.At), n.Name, n.Reason, n.Damaged, n.Records, n.Root.String(), list(n.Troubles)})
+	}
+	return a
+}
+
+// Accept takes a stored journal without a proof, or with Damaged one that
+// disagrees with its proof, for the journal from now on: it writes a new
+// proof and keeps a note of who accepted it and why. The shop must not be
+// running. The answer is that of Verify afterwards.
+type Accept struct {
+	Dir, Shop    string
+	Name, Reason string
+	Damaged      bool
+}
+
+// Run accepts.
+func (q Accept) Run(ctx context.Context, o Out) error {
+	at := Verify{Dir: q.Dir, Shop: q.Shop}
+	if err := at.check(); err != nil {
+		return err
+	}
+	if q.Name == "" {
+		return missing("--name", "the name of the person who accepts")
+	}
+	if q.Reason == "" {
+		return missing("--reason", "why the records are to be taken as they are")
+	}
+	r, err := at.with(ctx, func(ctx context.Context, j journal.Journal, proof string) (tree.Report, error) {
+		return tree.Accept(ctx, j, proof, tree.Acceptance{At: time.Now(), Name: q.Name, Reason: q.Reason, Damaged: q.Damaged})
+	})
+	if err != nil {
+		return err
+	}
+	return errors.Join(o.put(verified(r)), r.Err())
 }
 
 // check finds out whether there is a journal, before a server makes one.
@@ -75,7 +128,8 @@ func (q Verify) check() error {
 	return nil
 }
 
-func (q Verify) verify(ctx context.Context) (r tree.Report, err error) {
+// with opens the stored journal on a server of its own for one job.
+func (q Verify) with(ctx context.Context, do func(context.Context, journal.Journal, string) (tree.Report, error)) (r tree.Report, err error) {
 	quiet := slog.New(slog.NewTextHandler(io.Discard, nil))
 	s, err := natsd.Start(natsd.Options{StoreDir: app.StoreFolder(q.Dir), Logger: quiet})
 	if err != nil {
@@ -92,5 +146,5 @@ func (q Verify) verify(ctx context.Context) (r tree.Report, err error) {
 		return r, err
 	}
 	defer func() { err = errors.Join(err, j.Close()) }()
-	return tree.Verify(ctx, j, app.ProofFolder(q.Dir))
+	return do(ctx, j, app.ProofFolder(q.Dir))
 }
