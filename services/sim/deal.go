@@ -77,9 +77,7 @@ func (j *job) suits(kind string) bool {
 	case "window-missed":
 		return j.coat() == floorv1.Coat_COAT_PRIMER_SURFACER
 	case "late-out-of-order", "tooled-late":
-		return has(func(d *jobsv1.SeamSurveyed) bool {
-			return d.GetReference().GetClass() == floorv1.SealerClass_SEALER_CLASS_MEDIUM_BODIED
-		})
+		return slices.ContainsFunc(j.seams, func(m *seam) bool { return technique(m) == floorv1.Technique_TECHNIQUE_TAPE_EDGE })
 	}
 	return true
 }

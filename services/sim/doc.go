@@ -7,7 +7,8 @@
 // Beside the world it keeps an account of what must be found: which findings
 // are due, which reasons must hold a load at a moment or that it must be
 // clear, which permits must be taken back. The account shares no code with
-// the floor or the cure model: temperature sets and ages are stepped through
+// the floor or the cure model (only what goes on a seam is chosen by the same
+// rules, as people choose): temperature sets and ages are stepped through
 // in ten-second steps from the readings as they were told ([air], [course]),
 // and whoever acts in the simulated shop waits while the account is within
 // two per cent of a limit, so that what is due is beyond doubt. At the end,

@@ -1,51 +1,80 @@
 package sim
 
 import (
-	"fmt"
 	"math"
 
 	"google.golang.org/protobuf/proto"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	"seamwright/services/calc/spec"
 )
 
-// The simulated technicians choose what goes on a seam by the factory's own
-// bead, from a short table of their own.
+// byClass begins the identifiers of the shop's products by class.
 var byClass = map[floorv1.SealerClass]string{
 	floorv1.SealerClass_SEALER_CLASS_MEDIUM_BODIED: "mb-",
 	floorv1.SealerClass_SEALER_CLASS_HEAVY_BODIED:  "hb-",
 }
 
-// thickMM is the depth from which a roof ditch takes the high-build sealer.
-const thickMM = 3
-
-// product is what a technician takes for a seam.
-func (s *sim) product(m *seam) *product {
+// surveyed is a seam as the rules of what goes on it see it.
+func surveyed(m *seam) spec.Seam {
 	r := m.def.GetReference()
-	if r.GetClass() == floorv1.SealerClass_SEALER_CLASS_SELF_LEVELLING {
-		if r.GetHeightMm() >= thickMM {
-			return s.products["sl-grey-high"]
-		}
-		return s.products["sl-grey"]
+	out := spec.Seam{
+		Place: m.def.GetPlace(), Orientation: spec.Orientation(term(m.def.GetOrientation())),
+		Finish: spec.Finish(term(m.def.GetFinish())), Substrate: spec.Substrate(term(m.def.GetSubstrate())),
+		Reference: spec.Reference{
+			Source: spec.ReferenceSource(term(r.GetSource())), Class: spec.Class(term(r.GetClass())),
+			Profile: spec.Profile(term(r.GetProfile())), Colour: r.GetColour(), Lab: labOf(r.GetLab()),
+			WidthMM: r.GetWidthMm(), HeightMM: r.GetHeightMm(),
+		},
 	}
-	if p := s.products[byClass[r.GetClass()]+r.GetColour()]; p != nil {
-		return p
+	if !m.exposed() {
+		out.FirstCoat = spec.Coat(term(m.job.coat()))
 	}
-	return s.products[byClass[r.GetClass()]+"grey"]
+	return out
 }
 
-func technique(m *seam) floorv1.Technique {
-	r := m.def.GetReference()
-	switch {
-	case r.GetProfile() == floorv1.Profile_PROFILE_RIPPLE:
-		return floorv1.Technique_TECHNIQUE_WET_BED_THEN_BEAD
-	case r.GetProfile() == floorv1.Profile_PROFILE_BRUSHED:
-		return floorv1.Technique_TECHNIQUE_BRUSHED
-	case r.GetClass() == floorv1.SealerClass_SEALER_CLASS_MEDIUM_BODIED:
-		return floorv1.Technique_TECHNIQUE_TAPE_EDGE
+func labOf(l *floorv1.Lab) *spec.Lab {
+	if l == nil {
+		return nil
 	}
-	return floorv1.Technique_TECHNIQUE_DIRECT_BEAD
+	return &spec.Lab{L: l.GetL(), A: l.GetA(), B: l.GetB()}
+}
+
+// sheets are the shop's products as the rules see them.
+func (s *sim) sheets() []spec.Product {
+	var out []spec.Product
+	for _, id := range sortedNames(s.products) {
+		d := s.products[id].def
+		p := spec.Product{
+			ID: id, Name: d.GetName(), Class: spec.Class(term(d.GetClass())), Build: spec.Build(term(d.GetBuild())),
+			Colour: d.GetColour(), Lab: labOf(d.GetLab()),
+		}
+		for _, on := range d.GetSubstrates() {
+			p.Substrates = append(p.Substrates, spec.Substrate(term(on)))
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// product is what a technician takes for a seam: what the rules choose, or,
+// where they leave it open, the class's grey.
+func (s *sim) product(m *seam, p spec.Plan) *product {
+	if chosen := s.products[p.ProductID]; chosen != nil {
+		return chosen
+	}
+	class := m.def.GetReference().GetClass()
+	if class == floorv1.SealerClass_SEALER_CLASS_SELF_LEVELLING {
+		return s.products["sl-grey"]
+	}
+	return s.products[byClass[class]+"grey"]
+}
+
+// technique is how the rules have a seam's bead laid; which sealers are on
+// the shelf does not matter to it.
+func technique(m *seam) floorv1.Technique {
+	return valued[floorv1.Technique](string(spec.PlanFor(surveyed(m), nil).Technique))
 }
 
 // mostML is the most that one seam takes: no seam empties a whole cartridge.
@@ -98,12 +127,17 @@ func (s *sim) uncover(t *tech, m *seam) {
 	m.def = b
 }
 
+// planSeam plans as a person does who follows what the rules suggest.
 func (s *sim) planSeam(t *tech, m *seam) {
 	r := m.def.GetReference()
+	p := spec.PlanFor(surveyed(m), s.sheets())
 	m.plan = &jobsv1.SeamPlanned{
-		SeamId: m.id, ProductId: s.product(m).id(), Profile: r.GetProfile(), WidthMm: r.GetWidthMm(), HeightMm: r.GetHeightMm(),
-		Technique: technique(m), Nozzle: fmt.Sprintf("tip cut at %.0f mm", r.GetWidthMm()), VolumeMl: volume(m),
-		Reasons: []string{"As the factory's bead."},
+		SeamId: m.id, ProductId: s.product(m, p).id(), Profile: valued[floorv1.Profile](string(p.Profile)),
+		WidthMm: r.GetWidthMm(), HeightMm: r.GetHeightMm(),
+		Technique: technique(m), Nozzle: p.Nozzle.String(), VolumeMl: volume(m), Cautions: p.Cautions,
+	}
+	for _, why := range p.Reasons {
+		m.plan.Reasons = append(m.plan.Reasons, why.Text)
 	}
 	s.tell(t.person, t.terminal, live, m.plan)
 }
