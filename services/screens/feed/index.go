@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sync"
 
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/floor"
@@ -19,6 +20,7 @@ type index struct {
 	hand  map[floor.CartridgeID]inHand
 	tests map[floor.SeamID][]uint64
 	looks map[floor.SeamID][]uint64 // inspections
+	stood map[string]bool           // terminals that some zone's definition named
 }
 
 // inHand is where and by which event a cartridge was last handled.
@@ -28,7 +30,7 @@ type inHand struct {
 }
 
 func newIndex() index {
-	return index{mu: &sync.Mutex{}, hand: map[floor.CartridgeID]inHand{}, tests: map[floor.SeamID][]uint64{}, looks: map[floor.SeamID][]uint64{}}
+	return index{mu: &sync.Mutex{}, hand: map[floor.CartridgeID]inHand{}, tests: map[floor.SeamID][]uint64{}, looks: map[floor.SeamID][]uint64{}, stood: map[string]bool{}}
 }
 
 // follow takes in the events that came since.
@@ -42,6 +44,13 @@ func (x *index) follow(f *floor.Floor) {
 			continue
 		}
 		switch b := ev.Body.(type) {
+		case *curesv1.ZoneDefined:
+			x.standing(b)
+		case *jobsv1.FactCorrected:
+			var z curesv1.ZoneDefined
+			if b.GetBody().MessageIs(&z) && b.GetBody().UnmarshalTo(&z) == nil {
+				x.standing(&z)
+			}
 		case *jobsv1.WaterTested:
 			id := floor.SeamID(b.GetSeamId())
 			x.tests[id] = append(x.tests[id], ev.Seq)
@@ -58,6 +67,27 @@ func (x *index) follow(f *floor.Floor) {
 			}
 		}
 	}
+}
+
+// standing notes the terminals of a zone's definition. x.mu must be locked.
+func (x *index) standing(z *curesv1.ZoneDefined) {
+	for _, t := range z.GetTerminals() {
+		x.stood[t] = true
+	}
+}
+
+// terminals are those that stand in a zone now, by name.
+func (x *index) terminals(f *floor.Floor) []string {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	var out []string
+	for t := range x.stood {
+		if f.TerminalZone(t) != "" {
+			out = append(out, t)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // inHandOf is where a cartridge was last handled.

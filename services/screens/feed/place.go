@@ -22,15 +22,21 @@ func (s *Source) Booths(ctx context.Context) ([]screens.Named, error) {
 	return out, err
 }
 
-// Terminals lists the terminals of the shop, those that stand in a bay first,
-// then those of booths, then those that stand nowhere.
+// Terminals lists the terminals of the shop, those of its zones and those of
+// its list: that stand in a bay first, then those of booths, then those that
+// stand nowhere.
 func (s *Source) Terminals(ctx context.Context) ([]screens.Named, error) {
-	if s.opt.People == nil {
-		return nil, nil
-	}
 	var out []screens.Named
 	err := s.look(ctx, 0, func(v *view) error {
-		all := s.opt.People.Terminals()
+		var all []access.Terminal
+		if s.opt.People != nil {
+			all = s.opt.People.Terminals()
+		}
+		for _, id := range s.index.terminals(v.f) {
+			if !slices.ContainsFunc(all, func(t access.Terminal) bool { return t.ID == id }) {
+				all = append(all, access.Terminal{ID: id, Zone: string(v.f.TerminalZone(id))})
+			}
+		}
 		slices.SortStableFunc(all, func(a, b access.Terminal) int { return cmp.Compare(v.standsIn(a.ID), v.standsIn(b.ID)) })
 		named := map[string]int{}
 		for _, t := range all {

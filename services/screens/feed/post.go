@@ -11,6 +11,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+	"google.golang.org/protobuf/types/known/timestamppb"
 	"google.golang.org/protobuf/types/known/durationpb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -106,13 +107,37 @@ func (s *Source) record(ctx context.Context, stamp *floorv1.Stamp, facts []proto
 		if i < len(facts)-1 {
 			st.CommandId += "." + strconv.Itoa(i+1)
 		}
-		r, err := s.tell(ctx, st, m)
-		if err != nil {
-			return screens.Result{}, err
+		r := s.told(st.GetCommandId(), m)
+		if r == nil {
+			var err error
+			if r, err = s.tell(ctx, st, m); err != nil {
+				return screens.Result{}, err
+			}
 		}
 		receipts = append(receipts, r)
 	}
 	return s.result(ctx, receipts)
+}
+
+// told is the receipt of a press that took effect before; nil when it did
+// not. What the feed fills in (the next free number of a cartridge) has moved
+// on since, so the fact is not told a second time in another form.
+func (s *Source) told(commandID string, m proto.Message) (r *floorv1.Receipt) {
+	s.opt.Desk.Writer.View(func(uint64) {
+		seq, ok := s.opt.Desk.Floor.Taken(commandID)
+		if !ok {
+			return
+		}
+		ev, _, _ := s.opt.Desk.Floor.Event(seq)
+		if ev.Body == nil || ev.Body.ProtoReflect().Descriptor() != m.ProtoReflect().Descriptor() {
+			return
+		}
+		r = &floorv1.Receipt{Sequence: seq, Repeated: true, Occurred: timestamppb.New(ev.Occurred)}
+		if a, ok := ev.Body.(interface{ GetAssessment() *floorv1.Assessment }); ok {
+			r.Findings = a.GetAssessment().GetFindings()
+		}
+	})
+	return r
 }
 
 // tell records one fact with the service that takes it.
