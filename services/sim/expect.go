@@ -62,18 +62,29 @@ func (s *sim) expect(l *load, untouched bool) verdict {
 	for _, m := range l.covers() {
 		s.seamHolds(l, m, end, v)
 	}
-	if t := s.listens(l.job); t != "" && !untouched {
-		silent := s.now.Sub(s.heard[t])
-		if silent > hearFor {
-			add("terminal-silent", "terminal/"+t)
-		}
-		if silent > hearFor-10*time.Second && silent < hearFor+10*time.Second {
-			v.sure = false
-		}
+	if !untouched {
+		s.silenceHolds(l, v)
 	}
 	slices.SortFunc(v.holds, func(x, y hold) int { return cmp.Or(cmp.Compare(x.name, y.name), cmp.Compare(x.subject, y.subject)) })
 	v.holds = slices.Compact(v.holds)
 	return *v
+}
+
+// silenceHolds wants a sign of life of the bay that the job was worked in; a
+// job that nobody has seen in a bay has none that could give it.
+func (s *sim) silenceHolds(l *load, v *verdict) {
+	t := s.listens(l.job)
+	if t == "" {
+		v.holds = append(v.holds, hold{"terminal-silent", "job/" + l.job.ro})
+		return
+	}
+	silent := s.now.Sub(s.heard[t])
+	if silent > hearFor {
+		v.holds = append(v.holds, hold{"terminal-silent", "terminal/" + t})
+	}
+	if silent > hearFor-10*time.Second && silent < hearFor+10*time.Second {
+		v.sure = false
+	}
 }
 
 // openFor reports whether the booth may be used all the time between two
