@@ -70,6 +70,15 @@ func show(value string) string {
 	return value
 }
 
+// tooLong says what helps against a file that is too long: a table can be
+// told in parts, one thing's own file cannot.
+func tooLong(most int) string {
+	if most == MaxYAMLBytes {
+		return "such a file has a few kilobytes, see that it is the one that was meant"
+	}
+	return "tell it in parts, or see that it is the file that was meant"
+}
+
 // slurp reads a whole file within its limit, drops a byte order mark and
 // sees that it is UTF-8. A nil slice means that a mistake was noted; the
 // error is set only when reading itself failed.
@@ -79,7 +88,7 @@ func (s *sheet) slurp(r io.Reader, most int) ([]byte, error) {
 		return nil, fault.Wrap(err, fault.Invalid, "unreadable-file", "see that "+s.name+" can be read")
 	}
 	if len(data) > most {
-		s.bad(0, "", "more than "+strconv.Itoa(most)+" bytes", "at most "+strconv.Itoa(most)+" bytes; split the file")
+		s.bad(0, "", "more than "+strconv.Itoa(most)+" bytes", "at most "+strconv.Itoa(most)+" bytes; "+tooLong(most))
 		return nil, nil
 	}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))

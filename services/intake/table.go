@@ -33,24 +33,61 @@ func (s *sheet) table(data []byte, most int, needed, optional []string) *table {
 		return nil
 	}
 	known := append(slices.Clone(needed), optional...)
+	var strange, lacking []string
 	for i, c := range head {
 		c = strings.TrimSpace(c)
 		if _, twice := t.cols[c]; twice {
 			s.bad(1, show(c), "repeated column", "each column once; take one out")
 		} else if !slices.Contains(known, c) {
-			s.bad(1, show(c), "unknown column", "columns are "+strings.Join(known, ", "))
+			strange = append(strange, show(c))
 		}
 		t.cols[c] = i
 	}
 	for _, c := range needed {
 		if _, ok := t.cols[c]; !ok {
-			s.bad(1, c, "missing column", "required; add it to the header")
+			lacking = append(lacking, c)
 		}
 	}
+	s.badHead(head, strange, lacking, known)
 	if len(s.faults) > 0 {
 		return nil
 	}
 	return t
+}
+
+// badHead notes once which columns are unknown and once which are missing. A
+// file that lacks more than it could lack by a slip is another kind of file:
+// only what is missing is said then.
+func (s *sheet) badHead(head, strange, lacking, known []string) {
+	const slips = 2
+	if len(lacking) > slips && len(strange) > slips {
+		const most = 8
+		has := strings.Join(head[:min(len(head), most)], ", ")
+		s.bad(1, "", "no column "+strings.Join(lacking, ", "), "these are required, and the header has "+show(has)+"; see that it is the file that was meant")
+		return
+	}
+	if len(strange) > 0 {
+		s.bad(1, few(strange), "unknown "+columns(strange), "columns are "+strings.Join(known, ", "))
+	}
+	if len(lacking) > 0 {
+		s.bad(1, few(lacking), "missing "+columns(lacking), "required; add to the header")
+	}
+}
+
+func columns(names []string) string {
+	if len(names) == 1 {
+		return "column"
+	}
+	return "columns"
+}
+
+// few lists names, not so many that nobody reads them.
+func few(names []string) string {
+	const most = 8
+	if n := len(names) - most; n > 0 {
+		return strings.Join(names[:most], ", ") + " and " + strconv.Itoa(n) + " more"
+	}
+	return strings.Join(names, ", ")
 }
 
 func (t *table) badCSV(err error) {

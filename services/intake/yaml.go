@@ -27,7 +27,7 @@ func (s *sheet) mapping(data []byte, keys ...string) *mapping {
 		if err != nil {
 			s.badYAML(err)
 		} else {
-			s.bad(next.Line, "", "a second document", "one document in a file; split the file")
+			s.bad(next.Line, "", "a second document", "one document in a file; put each into a file of its own")
 		}
 		return nil
 	}
