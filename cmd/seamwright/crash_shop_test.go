@@ -25,7 +25,7 @@ import (
 func (c *crash) furnish() {
 	c.t.Helper()
 	s := clientsOf(c.conn)
-	desk := func() *floorv1.Stamp { return c.stamp("Dov Pennywhin", floorv1.Role_ROLE_MATERIALS, "desk") }
+	desk := func() *floorv1.Stamp { return c.stamp("import", floorv1.Role_ROLE_MACHINE, "desk") }
 	bay := func() *floorv1.Stamp {
 		return c.stamp("Tamsin Orrable", floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet")
 	}
