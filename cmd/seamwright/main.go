@@ -27,12 +27,13 @@ import (
 type commands struct {
 	JSON bool `help:"Answer with one object of JSON."`
 
-	Demo    demoCmd    `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
-	Up      upCmd      `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
-	Import  importCmd  `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
-	Watch   watchCmd   `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
-	Journal journalCmd `cmd:"" group:"A shop" help:"Look after a shop's journal."`
-	Person  personCmd  `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
+	Demo     demoCmd     `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
+	Up       upCmd       `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
+	Import   importCmd   `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
+	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
+	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`
+	Terminal terminalCmd `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
+	Person   personCmd   `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
 
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`

@@ -25,14 +25,16 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// waitFor goes on as soon as a file is there: waitfor FILE.
+// waitFor goes on as soon as a file is there: waitfor PATTERN.
 func waitFor(ts *testscript.TestScript, _ bool, args []string) {
 	tick := time.NewTicker(5 * time.Millisecond)
 	defer tick.Stop()
 	limit := time.NewTimer(20 * time.Second)
 	defer limit.Stop()
 	for {
-		if _, err := os.Stat(ts.MkAbs(args[0])); err == nil {
+		found, err := filepath.Glob(ts.MkAbs(args[0]))
+		ts.Check(err)
+		if len(found) > 0 {
 			return
 		}
 		select {

@@ -157,9 +157,7 @@ func (q Cure) needed(p intake.Product) (cure.Kind, float64, error) {
 		return q.window(p, stage)
 	}
 	if q.Coat != "" {
-		if _, err := word("--coat", q.Coat, spec.Coats()); err != nil {
-			return 0, 0, err
-		}
+		return 0, 0, fault.Bad("--coat", show(q.Coat), "nothing with --stage "+stage+"; it goes with "+coatOpens+" and "+coatCloses)
 	}
 	m, ok := p.Cure.StageMin[intake.Stage(stage)]
 	if !ok {

@@ -83,7 +83,7 @@ func (q Demo) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	if err := a.Start(ctx); err != nil {
-		return err
+		return q.unlessStopped(ctx, err)
 	}
 	defer func() { err = errors.Join(err, a.Stop()) }()
 	if !q.Headless {
@@ -97,7 +97,17 @@ func (q Demo) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, conn.Close()) }()
-	return q.simulate(ctx, o, a, d, conn, dir)
+	return q.unlessStopped(ctx, q.simulate(ctx, o, a, d, conn, dir))
+}
+
+// unlessStopped drops the error of a living shop that only says that it was
+// stopped, however early. A headless run that was stopped has no answer: that
+// stays an error.
+func (q Demo) unlessStopped(ctx context.Context, err error) error {
+	if !q.Headless && ended(ctx, err) {
+		return nil
+	}
+	return err
 }
 
 func (q *Demo) defaults() error {

@@ -46,7 +46,7 @@ func (d DewPoint) Run(o Out) error {
 	}
 	a, err := climate.Assess(t, rh, surface)
 	if err != nil {
-		return err
+		return flagged(err)
 	}
 	return o.put(dewPointAnswer{DewPointC: a.DewPointC, MarginK: a.MarginK, Verdict: string(a.Verdict), Reasons: list(a.Reasons)})
 }

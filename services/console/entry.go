@@ -22,18 +22,18 @@ const lateAfter = time.Minute
 // entryLines says an event as a foreman reads it: when, what happened to
 // which thing, who said so; then what was wrong about it.
 func entryLines(e *floorv1.Entry, body proto.Message) []string {
-	thing := strings.Replace(e.GetAggregate(), ".", " ", 1)
+	thing := strings.Replace(typed(e.GetAggregate()), ".", " ", 1)
 	thing = strings.ReplaceAll(thing, ".", "/")
 	line := fmt.Sprintf("%s  #%d  %s: %s", moment(e.GetOccurred().AsTime()), e.GetSequence(), thing, words(string(body.ProtoReflect().Descriptor().Name())))
 	if d := details(body.ProtoReflect(), e.GetAggregate()); len(d) > 0 {
 		line += ", " + strings.Join(d, ", ")
 	}
-	line += "  (" + e.GetActor()
+	line += "  (" + typed(e.GetActor())
 	if e.GetTerminal() != "" {
-		line += " at " + e.GetTerminal()
+		line += " at " + typed(e.GetTerminal())
 	}
 	if late := e.GetReceived().AsTime().Sub(e.GetOccurred().AsTime()); late > lateAfter {
-		line += ", " + e.GetAgeKind() + " " + late.Round(time.Second).String() + " later"
+		line += ", " + oneLine(e.GetAgeKind()) + " " + late.Round(time.Second).String() + " later"
 	}
 	out := []string{line + ")"}
 	if a, ok := body.(interface{ GetAssessment() *floorv1.Assessment }); ok {
@@ -41,7 +41,7 @@ func entryLines(e *floorv1.Entry, body proto.Message) []string {
 			out = append(out, findingLine(f))
 		}
 		for _, id := range a.GetAssessment().GetLapsed() {
-			out = append(out, "    no longer holds: finding "+id)
+			out = append(out, "    no longer holds: finding "+oneLine(id))
 		}
 	}
 	if r, ok := body.(interface{ GetFinding() *floorv1.Finding }); ok {
@@ -51,7 +51,7 @@ func entryLines(e *floorv1.Entry, body proto.Message) []string {
 }
 
 func findingLine(f *floorv1.Finding) string {
-	return fmt.Sprintf("    %s: %s", floor.Word(f.GetSeverity()), f.GetReason())
+	return fmt.Sprintf("    %s: %s", floor.Word(f.GetSeverity()), oneLine(f.GetReason()))
 }
 
 // words splits a type's name: BeadLaid is "bead laid".

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/access"
 	"seamwright/services/calc/spec"
@@ -68,7 +69,7 @@ func (a importAnswer) Lines() []string {
 		out = append(out, fmt.Sprintf("%d readings stored, %d told nothing new, %d were known", r.Stored, r.Thinned, r.Known))
 	}
 	for _, f := range a.Findings {
-		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, f.Reason))
+		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, oneLine(f.Reason)))
 	}
 	for _, u := range a.Undecided {
 		out = append(out, fmt.Sprintf("decide %s: %s", u.Seam, strings.Join(u.What, "; ")))
@@ -84,14 +85,17 @@ func (q Import) Run(ctx context.Context, o Out) error {
 	}
 	a := importAnswer{Findings: []importNote{}, Undecided: list(in.open)}
 	err = q.with(func(c *grpc.ClientConn) error {
-		t := &teller{clients: newClients(c), name: q.Name, answer: &a}
-		if t.name == "" {
-			t.name = "import"
-		}
+		t := newTeller(c, q.Name, &a)
 		if err := t.learn(ctx, c); err != nil {
 			return err
 		}
+		if err := t.ready(in.facts); err != nil {
+			return err
+		}
 		for _, f := range in.facts {
+			if z, ok := f.(*curesv1.ZoneDefined); ok {
+				q.keepTerminals(z, t.known[about(z)].body)
+			}
 			if err := t.tell(ctx, f); err != nil {
 				return err
 			}

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"errors"
 	"math"
 	"regexp"
 	"strconv"
@@ -13,6 +14,22 @@ import (
 
 // missing is the fault of a flag that was not given.
 func missing(flag, want string) error { return fault.Bad(flag, "missing", "give "+want) }
+
+// flagged says a fault about arguments with the flags that they were given by:
+// "rh" is "--rh", "temp_c" is "--temp-c".
+func flagged(err error) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(e.Fields) == 0 {
+		return err
+	}
+	var faults []*fault.Error
+	for _, f := range e.Fields {
+		faults = append(faults, fault.Bad("--"+strings.ReplaceAll(f.Path, "_", "-"), f.Value, f.Limit))
+	}
+	out := faults[0].Join(faults[1:]...)
+	out.Hint = e.Hint
+	return out
+}
 
 // decimal is a number as people write it.
 var decimal = regexp.MustCompile(`^[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?$`)
@@ -84,6 +101,28 @@ func show(text string) string {
 		text = string(r[:most]) + "..."
 	}
 	if strconv.Quote(text) != `"`+text+`"` {
+		return strconv.Quote(text)
+	}
+	return text
+}
+
+// oneLine writes what cannot be seen, line ends above all, as its escape, so
+// that a text that somebody typed cannot pass for another line.
+func oneLine(text string) string {
+	var b strings.Builder
+	for _, r := range text {
+		if strconv.IsPrint(r) {
+			b.WriteRune(r)
+			continue
+		}
+		b.WriteString(strings.Trim(strconv.QuoteRune(r), "'"))
+	}
+	return b.String()
+}
+
+// typed is a name that somebody typed, quoted when it holds what cannot be seen.
+func typed(text string) string {
+	if oneLine(text) != text {
 		return strconv.Quote(text)
 	}
 	return text
