@@ -272,22 +272,10 @@ func reasonTexts(rs []floor.Reason) string {
 }
 
 func revocation(f *floor.Floor, p floor.Permit, names []string, why string, seq uint64, now time.Time) floor.Event {
-	ev := machineEvent(f, fmt.Sprintf("gate.revoke.%s.%d", p.ID, seq+1), now)
+	ev := f.Own(actor, fmt.Sprintf("gate.revoke.%s.%d", p.ID, seq+1), now)
 	ev.Aggregate = p.Booth.Aggregate()
 	ev.Body = &boothv1.PermitRevoked{PermitId: p.ID, BoothId: string(p.Booth), LoadId: string(p.Load), Reasons: names, Why: why}
 	return ev
-}
-
-// machineEvent is an event of the gate itself, heard now.
-func machineEvent(f *floor.Floor, id string, now time.Time) floor.Event {
-	now = now.UTC().Truncate(time.Millisecond)
-	if last := f.Last(); now.Before(last) {
-		now = last
-	}
-	return floor.Event{Header: floor.Header{
-		CommandID: id, Actor: actor, Role: floor.Machine, Terminal: actor, AgeKind: floor.AgeLive,
-		Received: now, Occurred: now, Earliest: now, Latest: now, Rules: floor.RulesVersion,
-	}}
 }
 
 // needLive refuses permissions asked for after the fact.

@@ -52,7 +52,7 @@ func (k *Keeper) announce(ctx context.Context, w *watch, now time.Time) error {
 // nozzle's flow before the bead was laid counts for the bead.
 func ending(f *floor.Floor, r floor.Running, v cure.Verdict, id string, now time.Time) floor.Event {
 	due := dueOf(r.Clock.Kind, v.Milli())
-	ev := machineEvent(f, id, now)
+	ev := f.Own(actor, id, now)
 	ev.Occurred = due
 	if began, _, ok := f.Event(r.ID.Began); ok && began.Occurred.After(due) {
 		ev.Occurred = began.Occurred
@@ -109,7 +109,7 @@ func (k *Keeper) reconsider(ctx context.Context, key string, now time.Time) erro
 		if by == doubtful {
 			by = w.blame(f, r.Said)
 		}
-		ev := machineEvent(f, fmt.Sprintf("keeper.back.%s.%d", w.key, seq+1), now)
+		ev := f.Own(actor, fmt.Sprintf("keeper.back.%s.%d", w.key, seq+1), now)
 		ev.Aggregate = aggregateOf(r.ID)
 		ev.Body = &curesv1.WindowRetracted{
 			Announced: r.Said, SeamId: string(r.ID.Seam), NozzleId: string(r.ID.Nozzle), Clock: r.ID.Clock, Cause: by,
@@ -144,13 +144,4 @@ func (w *watch) job(f *floor.Floor) floor.RO {
 		return c.LastFlow.Job
 	}
 	return w.ID.Seam.RO()
-}
-
-// machineEvent is an event of the keeper itself, heard now.
-func machineEvent(f *floor.Floor, id string, now time.Time) floor.Event {
-	now = whole(f, now)
-	return floor.Event{Header: floor.Header{
-		CommandID: id, Actor: actor, Role: floor.Machine, Terminal: actor, AgeKind: floor.AgeLive,
-		Received: now, Occurred: now, Earliest: now, Latest: now, Rules: floor.RulesVersion,
-	}}
 }

@@ -61,3 +61,18 @@ type Event struct {
 
 // Type is the full protobuf name of the body, "seamwright.jobs.v1.BeadLaid".
 func (e Event) Type() string { return string(e.Body.ProtoReflect().Descriptor().FullName()) }
+
+// Own is the beginning of an event that a service of the shop makes by itself
+// at a moment, told under the service's name: in whole milliseconds, as the
+// journal counts them, and never before the floor's newest event. Aggregate
+// and body are still to be set.
+func (fl *Floor) Own(service, commandID string, now time.Time) Event {
+	now = now.UTC().Truncate(time.Millisecond)
+	if now.Before(fl.last) {
+		now = fl.last
+	}
+	return Event{Header: Header{
+		CommandID: commandID, Actor: service, Role: Machine, Terminal: service, AgeKind: AgeLive,
+		Received: now, Occurred: now, Earliest: now, Latest: now, Rules: RulesVersion,
+	}}
+}

@@ -68,6 +68,10 @@ func TestWhatIsWrongIsNamedWithPathValueAndLimit(t *testing.T) {
 	assessed := laid(&jobsv1.BeadLaid{Assessment: &floorv1.Assessment{}})
 	badRole := laid(&jobsv1.BeadLaid{})
 	badRole.Stamp.Role = 77
+	farClock := laid(&jobsv1.BeadLaid{})
+	farClock.Stamp.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, OffsetAfterMs: 18446744073709}
+	forged := laid(&jobsv1.BeadLaid{})
+	forged.Stamp.Actor = "Tamsin Orrable\n08:00 permit"
 	run := &jobsv1.RecordRequest{Stamp: stamp(), Fact: &jobsv1.RecordRequest_RunLaid{RunLaid: &jobsv1.RunLaid{
 		Passes: []*jobsv1.RunLaid_Pass{
 			{SeamId: "2207/rd-l", Layer: floorv1.Layer_LAYER_BEAD},
@@ -81,21 +85,23 @@ func TestWhatIsWrongIsNamedWithPathValueAndLimit(t *testing.T) {
 		path string
 		in   string // stands in the message
 	}{
-		"negative volume":      {laid(&jobsv1.BeadLaid{VolumeMl: proto.Float64(-1)}), "bead_laid.volume_ml", "-1"},
-		"volume not a number":  {laid(&jobsv1.BeadLaid{VolumeMl: proto.Float64(math.NaN())}), "bead_laid.volume_ml", "NaN"},
-		"endless temperature":  {laid(&jobsv1.BeadLaid{SurfaceTempC: proto.Float64(math.Inf(1))}), "bead_laid.surface_temp_c", "Inf"},
-		"ill-formed seam":      {laid(&jobsv1.BeadLaid{SeamId: "roof ditch"}), "bead_laid.seam_id", `"roof ditch"`},
-		"no fact":              {&jobsv1.RecordRequest{Stamp: stamp()}, "fact", "nothing"},
-		"no stamp":             {noStamp, "stamp", "nothing"},
-		"unknown role":         {badRole, "stamp.role", "77"},
-		"assessment":           {assessed, "bead_laid.assessment", "leave it empty"},
-		"planned volume":       {laid(&jobsv1.BeadLaid{PlannedMl: 3}), "bead_laid.planned_ml", "leave it empty"},
-		"nested planned":       {run, "run_laid.passes[1].planned_ml", "leave it empty"},
-		"moment long past":     {opened(&timestamppb.Timestamp{Seconds: -62135596900}), "job_opened.promised", "1970 to 2199"},
-		"moment of no clock":   {opened(&timestamppb.Timestamp{Nanos: -1}), "job_opened.promised", "1970 to 2199"},
-		"packed assessment":    {corrected(t, &jobsv1.BeadTooled{SeamId: "2207/rd-l", Assessment: &floorv1.Assessment{}}), "fact_corrected.body.assessment", "leave it empty"},
-		"packed breaks a rule": {corrected(t, &jobsv1.BeadTooled{SeamId: "x"}), "fact_corrected.body.seam_id", `"x"`},
-		"packed unknown type":  {unknown, "fact_corrected.body", "NoSuch"},
+		"negative volume":       {laid(&jobsv1.BeadLaid{VolumeMl: proto.Float64(-1)}), "bead_laid.volume_ml", "-1"},
+		"volume not a number":   {laid(&jobsv1.BeadLaid{VolumeMl: proto.Float64(math.NaN())}), "bead_laid.volume_ml", "NaN"},
+		"endless temperature":   {laid(&jobsv1.BeadLaid{SurfaceTempC: proto.Float64(math.Inf(1))}), "bead_laid.surface_temp_c", "Inf"},
+		"ill-formed seam":       {laid(&jobsv1.BeadLaid{SeamId: "roof ditch"}), "bead_laid.seam_id", `"roof ditch"`},
+		"no fact":               {&jobsv1.RecordRequest{Stamp: stamp()}, "fact", "nothing"},
+		"no stamp":              {noStamp, "stamp", "nothing"},
+		"unknown role":          {badRole, "stamp.role", "77"},
+		"offset beyond 90 days": {farClock, "stamp.age.offset_after_ms", "18446744073709"},
+		"name of two lines":     {forged, "stamp.actor", "permit"},
+		"assessment":            {assessed, "bead_laid.assessment", "leave it empty"},
+		"planned volume":        {laid(&jobsv1.BeadLaid{PlannedMl: 3}), "bead_laid.planned_ml", "leave it empty"},
+		"nested planned":        {run, "run_laid.passes[1].planned_ml", "leave it empty"},
+		"moment long past":      {opened(&timestamppb.Timestamp{Seconds: -62135596900}), "job_opened.promised", "1970 to 2199"},
+		"moment of no clock":    {opened(&timestamppb.Timestamp{Nanos: -1}), "job_opened.promised", "1970 to 2199"},
+		"packed assessment":     {corrected(t, &jobsv1.BeadTooled{SeamId: "2207/rd-l", Assessment: &floorv1.Assessment{}}), "fact_corrected.body.assessment", "leave it empty"},
+		"packed breaks a rule":  {corrected(t, &jobsv1.BeadTooled{SeamId: "x"}), "fact_corrected.body.seam_id", `"x"`},
+		"packed unknown type":   {unknown, "fact_corrected.body", "NoSuch"},
 	} {
 		err := rpc.Check(c.m)
 		f, ok := err.(*fault.Error)
