@@ -60,6 +60,10 @@ var rules = []rule{
 		why: "only the journal on JetStream and the embedded server know NATS",
 	},
 	{
+		dir: "services/bus", own: []string{"services/fault"}, not: pure,
+		why: "names and messages beside the journal, and the judge of a gate's beats, as plain values: a reader is tested without a bus",
+	},
+	{
 		dir: "services/access", own: []string{"services/floor", "services/fault"}, alien: []string{"golang.org/x/crypto", "go.yaml.in/yaml/v3"},
 		why: "people and PINs; roles are the floor's",
 	},
