@@ -47,6 +47,8 @@ type Server struct {
 	base    context.Context // ends when the server stops
 	end     context.CancelFunc
 	serving sync.WaitGroup
+
+	handlers *handlers
 }
 
 // NewServer makes a server with the interceptors, the health service and
@@ -67,7 +69,8 @@ func NewServer(o Options, register func(grpc.ServiceRegistrar)) *Server {
 		grpc.ChainUnaryInterceptor(s.unary), grpc.ChainStreamInterceptor(s.stream),
 		grpc.WaitForHandlers(true),
 	)
-	register(s.grpc)
+	s.handlers = newHandlers(s.grpc)
+	register(s.handlers)
 	healthpb.RegisterHealthServer(s.grpc, s.health)
 	reflection.Register(s.grpc)
 	s.serve(s.buffer)

@@ -52,7 +52,7 @@ func (l *logs) Write(p []byte) (int, error) { l.mu.Lock(); defer l.mu.Unlock(); 
 
 func (l *logs) String() string { l.mu.Lock(); defer l.mu.Unlock(); return l.b.String() }
 
-// serve starts a server and gives a client of each of the two ways in.
+// serve starts a server and gives a client of each of the three ways in.
 func serve(t *testing.T, record func(context.Context) error) (*rpc.Server, map[string]jobsv1.JobsServiceClient, *logs) {
 	t.Helper()
 	log := &logs{}
@@ -74,6 +74,7 @@ func serve(t *testing.T, record func(context.Context) error) (*rpc.Server, map[s
 		t.Cleanup(func() { c.Close() })
 		clients[name] = jobsv1.NewJobsServiceClient(c)
 	}
+	clients["without the wire"] = jobsv1.NewJobsServiceClient(s.Direct())
 	return s, clients, log
 }
 
