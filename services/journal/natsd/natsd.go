@@ -91,7 +91,7 @@ func (o Options) withDefaults() Options {
 func (s *Server) start(o Options) error {
 	opts := &server.Options{
 		ServerName: o.Name, DontListen: !o.Listen,
-		JetStream: true, StoreDir: o.StoreDir, SyncAlways: true,
+		JetStream: true, StoreDir: o.StoreDir, SyncAlways: syncAlways,
 		JetStreamMaxMemory: MaxMemory, JetStreamMaxStore: o.MaxStore,
 		NoSigs: true, DisableJetStreamBanner: true,
 	}
@@ -117,19 +117,6 @@ func (s *Server) start(o Options) error {
 			"look for the reason in the log just above, free the disk or the port, start again")
 	}
 	return s.checkSync()
-}
-
-// checkSync asks the running server for its own settings.
-func (s *Server) checkSync() error {
-	v, err := s.srv.Varz(nil)
-	if err != nil {
-		return fault.Wrap(err, fault.Unavailable, "server-not-ready", "start again")
-	}
-	if v.JetStream.Config == nil || !v.JetStream.Config.SyncAlways {
-		return fault.New(fault.Unavailable, "sync-off",
-			"the journal's server acknowledges before it writes to disk", "this program version must not be used")
-	}
-	return nil
 }
 
 // Connect makes a connection inside the process. It comes back by itself;
