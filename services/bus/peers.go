@@ -1,0 +1,121 @@
+package bus
+
+import (
+	"cmp"
+	"slices"
+	"sync"
+	"time"
+)
+
+// Silence is how long a service may be silent before it counts as gone.
+const Silence = 3 * time.Second
+
+// offsets is how many of a peer's last signs its clock is judged by.
+const offsets = 5
+
+// Peer is a service that was heard within Silence.
+type Peer struct {
+	Life
+	Heard time.Time // when its newest sign came, by the listener's clock
+
+	// Ahead is how far its clock is before the listener's: at least that far,
+	// since a sign that was long under way looks like a clock that is behind.
+	// The best of its last few signs.
+	Ahead time.Duration
+}
+
+// Peers is the table of the services of a shop that are alive, as one
+// process hears them. Its methods may be called from many goroutines.
+type Peers struct {
+	mu      sync.Mutex
+	all     map[peerKey]*heardPeer
+	changed chan struct{} // closed and replaced when a sign says something new
+}
+
+type peerKey struct{ service, instance string }
+
+type heardPeer struct {
+	life  Life
+	at    time.Time
+	ahead []time.Duration // of its last signs
+}
+
+// NewPeers makes an empty table.
+func NewPeers() *Peers {
+	return &Peers{all: map[peerKey]*heardPeer{}, changed: make(chan struct{})}
+}
+
+// Hear takes a sign of life in, at the listener's moment of its arrival. One
+// that says that its service goes away takes it out at once.
+func (p *Peers) Hear(l Life, at time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.forget(at)
+	k := peerKey{l.Service, l.Instance}
+	before := p.all[k]
+	if l.Stopping {
+		delete(p.all, k)
+		if before != nil {
+			p.tell()
+		}
+		return
+	}
+	h := before
+	if h == nil {
+		h = &heardPeer{}
+		p.all[k] = h
+	}
+	news := before == nil || h.life.Active != l.Active || h.life.Address != l.Address
+	h.life, h.at = l, at
+	h.ahead = append(h.ahead, l.Now.Sub(at))
+	if n := len(h.ahead); n > offsets {
+		h.ahead = slices.Delete(h.ahead, 0, n-offsets)
+	}
+	if news {
+		p.tell()
+	}
+}
+
+// forget drops what has been silent. The caller holds the lock.
+func (p *Peers) forget(now time.Time) {
+	for k, h := range p.all {
+		if now.Sub(h.at) > Silence {
+			delete(p.all, k)
+			p.tell()
+		}
+	}
+}
+
+func (p *Peers) tell() {
+	close(p.changed)
+	p.changed = make(chan struct{})
+}
+
+// Of lists the live services of a name at a moment, the active ones first,
+// then by when they started; all services for an empty name. The channel
+// closes when a later sign says something new, or a later call finds one gone.
+func (p *Peers) Of(service string, now time.Time) ([]Peer, <-chan struct{}) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.forget(now)
+	var out []Peer
+	for k, h := range p.all {
+		if service == "" || k.service == service {
+			out = append(out, Peer{Life: h.life, Heard: h.at, Ahead: slices.Max(h.ahead)})
+		}
+	}
+	slices.SortFunc(out, func(a, b Peer) int {
+		return cmp.Or(cmp.Compare(a.Service, b.Service), -compareBool(a.Active, b.Active), a.Started.Compare(b.Started), cmp.Compare(a.Instance, b.Instance))
+	})
+	return out, p.changed
+}
+
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}
