@@ -135,3 +135,16 @@ func Is(err error, reason string) bool {
 	e, ok := errors.AsType[*Error](err)
 	return ok && e.Reason == reason
 }
+
+// ReasonOf is the reason of an error; empty for one that is not ours.
+func ReasonOf(err error) string {
+	if e, ok := errors.AsType[*Error](err); ok {
+		return e.Reason
+	}
+	return ""
+}
+
+// Because is Wrap with a message of its own: what an outside error means here.
+func Because(err error, kind Kind, reason, message, hint string) *Error {
+	return &Error{Kind: kind, Reason: reason, Message: message, Hint: hint, cause: err}
+}

@@ -11,7 +11,7 @@ import (
 )
 
 // The names of the reasons to hold. They are stable: the journal and other
-// programs carry them.
+// programs carry them. Those about the process stand in gate_health.go.
 const (
 	HoldLoadUnknown    = "load-unknown"
 	HoldLoadEmpty      = "load-empty"
@@ -38,9 +38,6 @@ const (
 	HoldStale          = "reading-stale"
 	HoldImplausible    = "reading-implausible"
 	HoldSilent         = "terminal-silent"
-	HoldUnhealthy      = "journal-unhealthy"
-	HoldClock          = "clock-in-doubt"
-	HoldPanic          = "gate-failed"
 )
 
 // Reason is one reason to hold.
@@ -55,7 +52,7 @@ type Reason struct {
 // Live is what the gate must know beside the journal: the process's own
 // health, and signs of life that are no events.
 type Live struct {
-	Health    error                // nil: journal and fold can be trusted
+	Health    error                // nil: process, journal and fold can be trusted; else what is wrong, or several joined
 	Heard     map[string]time.Time // newest sign of life by terminal
 	HearFor   time.Duration        // a terminal silent for longer holds; 0: DefaultHearFor
 	Untouched bool                 // a painter confirms by name that no bead was touched
@@ -140,9 +137,7 @@ func (g *gate) done() Ruling {
 }
 
 func (g *gate) health() {
-	if g.live.Health != nil {
-		g.hold(HoldUnhealthy, "journal", "the journal or the floor cannot be trusted: "+g.live.Health.Error())
-	}
+	g.r.Reasons = append(g.r.Reasons, troubles(g.live.Health)...)
 	if g.at.Before(g.fl.last) {
 		g.hold(HoldClock, "clock", fmt.Sprintf("the clock says %s but the journal heard something at %s; set the clock",
 			clockTime(g.at), clockTime(g.fl.last)))

@@ -17,6 +17,7 @@ const (
 	ReasonBadRecord   = "bad-record"
 	ReasonStopped     = "fold-stopped"
 	ReasonBehind      = "fold-behind"
+	ReasonEnded       = "follower-ended"
 )
 
 // ConflictError says that an append expected another last number. Nothing

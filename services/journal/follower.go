@@ -19,7 +19,8 @@ func (w *Writer) Run(ctx context.Context) error {
 	defer w.mu.Unlock()
 	w.running, w.ended = false, true
 	if err != nil && ctx.Err() == nil && w.stopped == nil {
-		w.stop(fmt.Sprintf("the floor stopped behind record %d: %v", w.fold.Seq(), err))
+		ended := fault.Wrap(err, fault.Unavailable, ReasonEnded, "start the program again")
+		w.stop(fmt.Sprintf("the floor stopped behind record %d: %v", w.fold.Seq(), err), ended)
 	}
 	w.wake()
 	return err
@@ -33,7 +34,7 @@ func (w *Writer) Step(ctx context.Context) error {
 	if err != nil && fault.KindOf(err) == fault.Corrupt { // a hole, or a record that cannot be read
 		w.mu.Lock()
 		defer w.mu.Unlock()
-		return w.stop(fmt.Sprintf("the floor stopped behind record %d: %v", w.fold.Seq(), err))
+		return w.stop(fmt.Sprintf("the floor stopped behind record %d: %v", w.fold.Seq(), err), err)
 	}
 	return err
 }
@@ -56,7 +57,8 @@ func (w *Writer) apply(r Record) error {
 		return nil
 	}
 	if r.Seq != at+1 {
-		return w.stop((&GapError{Want: at + 1, Got: r.Seq}).Error())
+		gap := &GapError{Want: at + 1, Got: r.Seq}
+		return w.stop(gap.Error(), gap)
 	}
 	e, err := Decode(r)
 	if err == nil {
@@ -66,8 +68,9 @@ func (w *Writer) apply(r Record) error {
 		err = fmt.Errorf("the fold counts %d", w.fold.Seq())
 	}
 	if err != nil {
-		return w.stop(fmt.Sprintf("the floor stopped at record %d (%s): %v", r.Seq, r.Type, err))
+		return w.stop(fmt.Sprintf("the floor stopped at record %d (%s): %v", r.Seq, r.Type, err), err)
 	}
+	w.told(r.Seq)
 	w.wake()
 	return nil
 }
@@ -83,9 +86,9 @@ func (w *Writer) guarded(fn func() error) (err error) {
 	return fn()
 }
 
-// stop ends the fold for good. The caller holds the lock.
-func (w *Writer) stop(why string) error {
-	w.stopped = fault.New(fault.Unavailable, ReasonStopped, why,
+// stop ends the fold for good, for a cause. The caller holds the lock.
+func (w *Writer) stop(why string, cause error) error {
+	w.stopped = fault.Because(cause, fault.Unavailable, ReasonStopped, why,
 		"nothing is recorded and the gate holds until the program is started again on a sound journal")
 	w.wake()
 	return w.stopped
@@ -118,7 +121,7 @@ func (w *Writer) Healthy() error {
 	w.mu.RLock()
 	defer w.mu.RUnlock()
 	if w.stopped == nil && w.ended {
-		return fault.New(fault.Unavailable, ReasonBehind,
+		return fault.New(fault.Unavailable, ReasonEnded,
 			fmt.Sprintf("the follower ended behind record %d", w.fold.Seq()), "start the program again")
 	}
 	return w.stopped

@@ -44,6 +44,8 @@ type Writer struct {
 	running bool          // Run is following
 	ended   bool          // Run has been and gone
 	moved   chan struct{} // closed and replaced when the fold moves, stops or Run ends
+
+	listeners []func(seq uint64) // called for each event that was folded
 }
 
 // NewWriter makes the writer of a fold that stands where it stands.

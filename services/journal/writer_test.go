@@ -261,7 +261,7 @@ func TestWaitFor(t *testing.T) {
 			t.Errorf("an event that never comes: %v", err)
 		}
 		stop()
-		if err := w.Healthy(); !fault.Is(err, journal.ReasonBehind) {
+		if err := w.Healthy(); !fault.Is(err, journal.ReasonEnded) {
 			t.Errorf("healthy after the follower ended: %v", err)
 		}
 	})
