@@ -9,8 +9,10 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 
@@ -87,7 +89,7 @@ func Parse(name string, b []byte) (*Shop, error) {
 	for i, t := range f.Terminals {
 		at := fmt.Sprintf("%s: terminals[%d]", name, i)
 		if !terminalID.MatchString(t.ID) || t.Zone != "" && !terminalID.MatchString(t.Zone) {
-			return nil, fault.Bad(at, t.ID+" "+t.Zone, "identifiers of 1 to 48 letters, digits, - and _")
+			return nil, fault.Bad(at, shown(strconv.Quote(t.ID+" "+t.Zone)), "identifiers of 1 to 48 letters, digits, - and _")
 		}
 		if slices.ContainsFunc(s.terminals, func(o Terminal) bool { return o.ID == t.ID }) {
 			return nil, fault.Bad(at+".id", t.ID, "each terminal once")
@@ -97,24 +99,95 @@ func Parse(name string, b []byte) (*Shop, error) {
 	return s, nil
 }
 
+// maxFile is the most bytes that a people.yaml may have: some thousand people.
+const maxFile = 1 << 20
+
+// maxTold is how many mistakes of the form are told at once.
+const maxTold = 10
+
+const fileForm = "keep to the keys people (a list of name, role, pin_hash) and terminals (a list of id, zone), each key once"
+
+var (
+	// yamlLine finds the line in an error of the YAML reader, goType the
+	// names of this program in it.
+	yamlLine = regexp.MustCompile(`^line ([0-9]+): (.*)$`)
+	goType   = regexp.MustCompile(` (into|in type) \S+$`)
+)
+
 func decode(name string, b []byte) (file, error) {
+	if len(b) > maxFile {
+		return file{}, fault.Bad(name, fmt.Sprintf("%d bytes", len(b)), fmt.Sprintf("at most %d bytes; see that it is the file that was meant", maxFile))
+	}
+	if !utf8.Valid(b) {
+		return file{}, fault.Bad(name, "bytes that are not UTF-8", "text in UTF-8; save the file as UTF-8")
+	}
 	var f file
 	dec := yaml.NewDecoder(bytes.NewReader(bytes.TrimPrefix(b, []byte("\uFEFF"))))
 	dec.KnownFields(true)
-	if err := dec.Decode(&f); err != nil && !errors.Is(err, io.EOF) {
-		w := fault.Wrap(err, fault.Invalid, "bad-people-file", "keep to the keys people (name, role, pin_hash) and terminals (id, zone)")
-		w.Message = fmt.Sprintf("%s: %s", name, strings.ReplaceAll(err.Error(), "\n ", ""))
-		return file{}, w
+	err := dec.Decode(&f)
+	if errors.Is(err, io.EOF) {
+		return f, nil
+	}
+	if err != nil {
+		return file{}, badForm(name, err)
+	}
+	if err := dec.Decode(new(yaml.Node)); err == nil {
+		return file{}, fault.Bad(name, "a second document", "one document in the file; join them")
+	} else if !errors.Is(err, io.EOF) {
+		return file{}, badForm(name, err)
 	}
 	return f, nil
 }
 
+// badForm tells each mistake that the YAML reader found, with its line.
+func badForm(name string, err error) error {
+	texts := []string{strings.TrimPrefix(err.Error(), "yaml: ")}
+	if e, ok := errors.AsType[*yaml.TypeError](err); ok {
+		texts = e.Errors[:min(len(e.Errors), maxTold)]
+	}
+	var out *fault.Error
+	for _, text := range texts {
+		at := name
+		if m := yamlLine.FindStringSubmatch(text); m != nil {
+			at, text = name+":"+m[1], m[2]
+		}
+		e := fault.Bad(at, shown(goType.ReplaceAllString(text, "")), fileForm)
+		if out == nil {
+			out = e
+		} else {
+			out.Join(e)
+		}
+	}
+	return out
+}
+
+// shown makes a text of the file fit for one line.
+func shown(text string) string {
+	const most = 120
+	if r := []rune(text); len(r) > most {
+		text = string(r[:most]) + "..."
+	}
+	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsGraphic(r) || r == utf8.RuneError }) {
+		return strconv.Quote(text)
+	}
+	return text
+}
+
+// plainName reports whether a name can stand on a screen: one line of
+// characters that can be seen, nothing blank around it.
+func plainName(name string) bool {
+	if name == "" || len(name) > 80 || strings.TrimSpace(name) != name {
+		return false
+	}
+	return !strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsGraphic(r) || r == utf8.RuneError })
+}
+
 func (p filePerson) entry(at string) (*entry, error) {
-	if p.Name == "" || len(p.Name) > 80 || strings.ContainsFunc(p.Name, unicode.IsControl) || strings.TrimSpace(p.Name) != p.Name {
-		return nil, fault.Bad(at+".name", fmt.Sprintf("%q", p.Name), "1 to 80 bytes without blanks at its ends")
+	if !plainName(p.Name) {
+		return nil, fault.Bad(at+".name", shown(strconv.Quote(p.Name)), "one line of 1 to 80 bytes without blanks at its ends")
 	}
 	if !slices.Contains(Roles, p.Role) {
-		return nil, fault.Bad(at+".role", fmt.Sprintf("%q", p.Role), fmt.Sprintf("one of %v", Roles))
+		return nil, fault.Bad(at+".role", shown(strconv.Quote(string(p.Role))), fmt.Sprintf("one of %v", Roles))
 	}
 	e := &entry{person: Person{Name: p.Name, Role: p.Role}}
 	if p.PINHash == "" {
@@ -156,18 +229,36 @@ func Enrol(path string, p Person, pin string) error {
 	return write(path, f)
 }
 
-// write replaces the file as a whole, readable by its owner only.
+// write replaces the file as a whole, readable by its owner only. The file and
+// its name are on disk when it returns, so that who was enrolled before a power
+// cut is so after it.
 func write(path string, f file) error {
 	b, err := yaml.Marshal(f)
 	if err != nil {
 		return fault.Wrap(err, fault.Internal, "people-file", "")
 	}
-	tmp := path + ".new"
-	if err := os.WriteFile(tmp, b, 0o600); err != nil {
-		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user")
-	}
-	if err := os.Rename(tmp, path); err != nil {
-		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user")
+	if err := replace(path, b); err != nil {
+		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user, and the disk not full")
 	}
 	return nil
+}
+
+// replace writes beside the file, then takes its place, and syncs both.
+func replace(path string, b []byte) error {
+	f, err := os.OpenFile(path+".new", os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(b)
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	if err := os.Rename(path+".new", path); err != nil {
+		return err
+	}
+	folder, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	return errors.Join(folder.Sync(), folder.Close())
 }

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"strings"
 	"testing"
 
@@ -28,20 +29,27 @@ func TestReadPointsNamesTheCell(t *testing.T) {
 }
 
 func FuzzReadPoints(f *testing.F) {
-	f.Add("stage,temp_c,minutes\nhandling,15,70\nhandling,30,24\n")
-	f.Add("stage,temp_c,minutes\n\"a\nb\",1e9,-0\n")
-	f.Fuzz(func(t *testing.T, text string) {
-		points, err := ReadPoints("p.csv", strings.NewReader(text))
-		if err != nil {
-			if points != nil || fault.KindOf(err) != fault.Invalid {
-				t.Errorf("%v with %v", err, points)
-			}
-			return
+	f.Add([]byte("stage,temp_c,minutes\nhandling,15,70\nhandling,30,24\n"))
+	f.Add([]byte("stage,temp_c,minutes\n\"a\nb\",1e9,-0\n"))
+	f.Fuzz(func(t *testing.T, data []byte) { checkPoints(t, data) })
+}
+
+func checkPoints(t *testing.T, data []byte) {
+	read := func(n string, b []byte) ([]Point, error) { return ReadPoints(n, bytes.NewReader(b)) }
+	points, err := read(fuzzed, data)
+	if err != nil {
+		if points != nil {
+			t.Fatalf("%v with %v", err, points)
 		}
-		for _, p := range points {
-			if p.Stage == "" || !line(string(p.Stage), 60) || !pointTemp.holds(p.TempC) || !pointMinutes.holds(p.Minutes) {
-				t.Errorf("read %+v", p)
-			}
+		refused(t, err)
+		return
+	}
+	rows := [][]string{{"stage", "temp_c", "minutes"}}
+	for _, p := range points {
+		if p.Stage == "" || !line(string(p.Stage), 60) || !(p.TempC >= -100 && p.TempC <= 1000) || !(p.Minutes > 0 && p.Minutes <= 1e12) {
+			t.Fatalf("accepted %+v", p)
 		}
-	})
+		rows = append(rows, []string{string(p.Stage), num(p.TempC), num(p.Minutes)})
+	}
+	same(t, read, toCSV(t, rows), points)
 }

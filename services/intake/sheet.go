@@ -34,7 +34,7 @@ func (s *sheet) bad(line int, field, value, limit string) {
 		at += ":" + strconv.Itoa(line)
 	}
 	if field != "" {
-		at += " " + field
+		at += " " + place(field)
 	}
 	s.faults = append(s.faults, fault.Bad(at, show(value), limit))
 }
@@ -53,12 +53,19 @@ func (s *sheet) err() error {
 	return e
 }
 
+// place makes the name of a field fit for one line: keys that a file chose
+// stand in it.
+func place(field string) string { return short(field, 200) }
+
 // show makes a value fit for one line of text.
 func show(value string) string {
 	if value == "" {
 		return "(empty)"
 	}
-	const most = 60
+	return short(value, 60)
+}
+
+func short(value string, most int) string {
 	if utf8.RuneCountInString(value) > most {
 		value = string([]rune(value)[:most]) + "..."
 	}
