@@ -40,7 +40,7 @@ func newShop(t testing.TB, o jet.Options) *shop {
 func (s *shop) start(t testing.TB) {
 	t.Helper()
 	var err error
-	if s.server, err = natsd.Start(natsd.Options{StoreDir: s.dir, Listen: true, Logger: quiet()}); err != nil {
+	if s.server, err = natsd.Start(natsd.Options{StoreDir: s.dir, Listen: true, Users: outside, Logger: quiet()}); err != nil {
 		t.Fatal(err)
 	}
 }

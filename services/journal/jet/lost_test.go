@@ -98,11 +98,16 @@ func (w *wire) cut() {
 	w.conns = nil
 }
 
+// outside may do all from outside; the password is far-away.
+var outside = []natsd.User{{
+	Name: "far", Hash: "$2a$04$FaRzGYr0WNBJs6/S3qE6ZOLxK0WqSxq0WOPvXXcI1MhbBZwXOA2xS", NATS: true, Publish: []string{">"}, Subscribe: []string{">"},
+}}
+
 // far is a journal over a wire that loses its first acknowledgement.
 func (s *shop) far(t *testing.T, timeout time.Duration) (*wire, journal.Journal) {
 	t.Helper()
 	w := newWire(t, s.server.URL()[len("nats://"):])
-	nc, err := natsd.Dial("nats://"+w.l.Addr().String(), "far", quiet())
+	nc, err := natsd.Dial("nats://far:far-away@"+w.l.Addr().String(), "far", quiet())
 	if err != nil {
 		t.Fatal(err)
 	}

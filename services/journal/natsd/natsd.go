@@ -7,17 +7,26 @@
 // ready; the port is tried first. And it would by default acknowledge up to
 // two minutes before it writes to disk; here that is no option, and Start
 // asks the running server whether it obeys.
+//
+// This process connects through memory, as a user that nobody else can be.
+// Whoever comes over TCP or MQTT must be one of the server's [User]s, and may
+// do what stands there; without users nobody gets in.
 package natsd
 
 import (
+	"crypto/rand"
+	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"os"
 	"path/filepath"
+	"strconv"
 	"time"
 
 	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
+	"golang.org/x/crypto/bcrypt"
 
 	"seamwright/services/fault"
 )
@@ -34,20 +43,32 @@ type Options struct {
 	Host   string
 	Port   int
 
+	// MQTT opens a TCP port for clients of MQTT 3.1.1 in the same way.
+	MQTT     bool
+	MQTTHost string
+	MQTTPort int
+
+	// Users are those who may come from outside; none: nobody.
+	Users []User
+
 	MaxStore int64         // bytes on disk; 0: what the server finds fit for the disk
 	Ready    time.Duration // how long a start may take; 0: 30 s
 	Logger   *slog.Logger  // nil: slog.Default
 }
 
 // MaxMemory is how many bytes of memory streams the server may hold. The
-// journal has none; only the state of its readers lives there.
+// journal has none; only the state of its readers lives there, and what MQTT
+// sessions leave behind.
 const MaxMemory = 64 << 20
 
 // Server is a running server and the lock on its folder.
 type Server struct {
-	srv  *server.Server
-	lock *os.File
-	log  *slog.Logger
+	opt    Options
+	inside string // password of this process, made at this start
+	hash   string // its hash
+	srv    *server.Server
+	lock   *os.File
+	log    *slog.Logger
 }
 
 // Start locks the folder and starts the server, ready for connections. Its
@@ -64,8 +85,8 @@ func Start(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{lock: lock, log: o.Logger}
-	if err := s.start(o); err != nil {
+	s := &Server{opt: o, inside: rand.Text(), lock: lock, log: o.Logger}
+	if err = s.start(); err != nil {
 		s.Stop()
 		return nil, err
 	}
@@ -79,6 +100,9 @@ func (o Options) withDefaults() Options {
 	if o.Host == "" {
 		o.Host = "127.0.0.1"
 	}
+	if o.MQTTHost == "" {
+		o.MQTTHost = "127.0.0.1"
+	}
 	if o.Ready == 0 {
 		o.Ready = 30 * time.Second
 	}
@@ -88,21 +112,27 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-func (s *Server) start(o Options) error {
-	opts := &server.Options{
-		ServerName: o.Name, DontListen: !o.Listen,
-		JetStream: true, StoreDir: o.StoreDir, SyncAlways: syncAlways,
-		JetStreamMaxMemory: MaxMemory, JetStreamMaxStore: o.MaxStore,
-		NoSigs: true, DisableJetStreamBanner: true,
+func (s *Server) start() error {
+	o := s.opt
+	// The password is random beyond guessing, so the cheapest hash will do.
+	hash, err := bcrypt.GenerateFromPassword([]byte(s.inside), bcrypt.MinCost)
+	if err != nil {
+		return fault.Wrap(err, fault.Internal, "bus-user", "")
 	}
+	s.hash = string(hash)
 	if o.Listen {
 		if err := tryPort(o.Host, o.Port); err != nil {
 			return err
 		}
-		opts.Host, opts.Port = o.Host, o.Port
-		if o.Port == 0 {
-			opts.Port = server.RANDOM_PORT
+	}
+	if o.MQTT {
+		if err := tryPort(o.MQTTHost, o.MQTTPort); err != nil {
+			return err
 		}
+	}
+	opts, err := s.options(o.Users)
+	if err != nil {
+		return err
 	}
 	srv, err := server.NewServer(opts)
 	if err != nil {
@@ -116,13 +146,48 @@ func (s *Server) start(o Options) error {
 			fmt.Sprintf("the journal's server in %s was not ready within %s", o.StoreDir, o.Ready),
 			"look for the reason in the log just above, free the disk or the port, start again")
 	}
-	return s.checkSync()
+	if err := s.checkSync(); err != nil || !o.MQTT {
+		return err
+	}
+	return s.boundMQTT()
+}
+
+// options are the server's, with those users. They come out the same each
+// time, so that the running server can be given others.
+func (s *Server) options(users []User) (*server.Options, error) {
+	o := s.opt
+	opts := &server.Options{
+		ServerName: o.Name, DontListen: !o.Listen,
+		JetStream: true, StoreDir: o.StoreDir, SyncAlways: syncAlways,
+		JetStreamMaxMemory: MaxMemory, JetStreamMaxStore: o.MaxStore,
+		NoSigs: true, DisableJetStreamBanner: true,
+	}
+	if o.Listen {
+		opts.Host, opts.Port = o.Host, port(o.Port)
+	}
+	if o.MQTT {
+		if err := opts.ProcessConfigString(mqttHabits); err != nil {
+			return nil, fault.Wrap(err, fault.Internal, "mqtt-options", "")
+		}
+		opts.MQTT.Host, opts.MQTT.Port = o.MQTTHost, port(o.MQTTPort)
+	}
+	var err error
+	opts.Users, err = s.users(users)
+	return opts, err
+}
+
+// port is what the server calls a port: any free one is another number there.
+func port(n int) int {
+	if n == 0 {
+		return server.RANDOM_PORT
+	}
+	return n
 }
 
 // Connect makes a connection inside the process. It comes back by itself;
 // a request while it is away fails at once and is never sent later.
 func (s *Server) Connect(name string) (*nats.Conn, error) {
-	return connect("", name, s.log, nats.InProcessServer(s.srv))
+	return connect("", name, s.log, nats.InProcessServer(s.srv), nats.UserInfo(insideUser, s.inside))
 }
 
 // Dial makes a connection over TCP, for another process of the shop, with
@@ -146,6 +211,9 @@ func connect(url, name string, log *slog.Logger, opts ...nats.Option) (*nats.Con
 			log.Warn("bus connection", "name", name, "subject", subject, "err", err)
 		}),
 	}, opts...)...)
+	if errors.Is(err, nats.ErrAuthorization) || errors.Is(err, nats.ErrAuthExpired) {
+		return nil, fault.Wrap(err, fault.Denied, "bus-refused", "give the user and password that the shop's bus knows")
+	}
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Unavailable, "bus-unreachable", "check that the shop's journal server runs and try again")
 	}
@@ -158,6 +226,16 @@ func (s *Server) URL() string {
 		return ""
 	}
 	return s.srv.ClientURL()
+}
+
+// MQTTAddr is where MQTT clients connect, "host:port"; "" when the server does
+// not take them.
+func (s *Server) MQTTAddr() string {
+	v, err := s.srv.Varz(nil)
+	if err != nil || !s.opt.MQTT {
+		return ""
+	}
+	return net.JoinHostPort(v.MQTT.Host, strconv.Itoa(v.MQTT.Port))
 }
 
 // Varz gives the running server's own account of itself.

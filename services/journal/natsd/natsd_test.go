@@ -89,7 +89,7 @@ func TestFolderThatCannotBeMade(t *testing.T) {
 
 func TestStopLeavesNothingRunning(t *testing.T) {
 	defer goleak.VerifyNone(t)
-	s, err := natsd.Start(natsd.Options{StoreDir: t.TempDir(), Listen: true, Logger: quiet()})
+	s, err := natsd.Start(natsd.Options{StoreDir: t.TempDir(), Listen: true, MQTT: true, Users: []natsd.User{anybody(t, "far")}, Logger: quiet()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +97,7 @@ func TestStopLeavesNothingRunning(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	outside, err := natsd.Dial(s.URL(), "outside", quiet())
+	outside, err := natsd.Dial(as(s.URL(), "far", "pw-far"), "outside", quiet())
 	if err != nil {
 		t.Fatal(err)
 	}
