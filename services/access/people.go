@@ -1,10 +1,8 @@
 package access
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -99,78 +97,11 @@ func Parse(name string, b []byte) (*Shop, error) {
 	return s, nil
 }
 
-// maxFile is the most bytes that a people.yaml may have: some thousand people.
-const maxFile = 1 << 20
+const peopleForm = "keep to the keys people (a list of name, role, pin_hash) and terminals (a list of id, zone), each key once"
 
-// maxTold is how many mistakes of the form are told at once.
-const maxTold = 10
-
-const fileForm = "keep to the keys people (a list of name, role, pin_hash) and terminals (a list of id, zone), each key once"
-
-var (
-	// yamlLine finds the line in an error of the YAML reader, goType the
-	// names of this program in it.
-	yamlLine = regexp.MustCompile(`^line ([0-9]+): (.*)$`)
-	goType   = regexp.MustCompile(` (into|in type) \S+$`)
-)
-
-func decode(name string, b []byte) (file, error) {
-	if len(b) > maxFile {
-		return file{}, fault.Bad(name, fmt.Sprintf("%d bytes", len(b)), fmt.Sprintf("at most %d bytes; see that it is the file that was meant", maxFile))
-	}
-	if !utf8.Valid(b) {
-		return file{}, fault.Bad(name, "bytes that are not UTF-8", "text in UTF-8; save the file as UTF-8")
-	}
-	var f file
-	dec := yaml.NewDecoder(bytes.NewReader(bytes.TrimPrefix(b, []byte("\uFEFF"))))
-	dec.KnownFields(true)
-	err := dec.Decode(&f)
-	if errors.Is(err, io.EOF) {
-		return f, nil
-	}
-	if err != nil {
-		return file{}, badForm(name, err)
-	}
-	if err := dec.Decode(new(yaml.Node)); err == nil {
-		return file{}, fault.Bad(name, "a second document", "one document in the file; join them")
-	} else if !errors.Is(err, io.EOF) {
-		return file{}, badForm(name, err)
-	}
-	return f, nil
-}
-
-// badForm tells each mistake that the YAML reader found, with its line.
-func badForm(name string, err error) error {
-	texts := []string{strings.TrimPrefix(err.Error(), "yaml: ")}
-	if e, ok := errors.AsType[*yaml.TypeError](err); ok {
-		texts = e.Errors[:min(len(e.Errors), maxTold)]
-	}
-	var out *fault.Error
-	for _, text := range texts {
-		at := name
-		if m := yamlLine.FindStringSubmatch(text); m != nil {
-			at, text = name+":"+m[1], m[2]
-		}
-		e := fault.Bad(at, shown(goType.ReplaceAllString(text, "")), fileForm)
-		if out == nil {
-			out = e
-		} else {
-			out.Join(e)
-		}
-	}
-	return out
-}
-
-// shown makes a text of the file fit for one line.
-func shown(text string) string {
-	const most = 120
-	if r := []rune(text); len(r) > most {
-		text = string(r[:most]) + "..."
-	}
-	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsGraphic(r) || r == utf8.RuneError }) {
-		return strconv.Quote(text)
-	}
-	return text
+func decode(name string, b []byte) (f file, err error) {
+	err = strictYAML(name, b, peopleForm, &f)
+	return f, err
 }
 
 // plainName reports whether a name can stand on a screen: one line of
@@ -241,24 +172,4 @@ func write(path string, f file) error {
 		return fault.Wrap(err, fault.Unavailable, "people-file", "make the folder writable for this user, and the disk not full")
 	}
 	return nil
-}
-
-// replace writes beside the file, then takes its place, and syncs both.
-func replace(path string, b []byte) error {
-	f, err := os.OpenFile(path+".new", os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(b)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(path+".new", path); err != nil {
-		return err
-	}
-	folder, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return err
-	}
-	return errors.Join(folder.Sync(), folder.Close())
 }
