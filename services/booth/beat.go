@@ -16,7 +16,7 @@ func (g *Gate) beat(live floor.Live) (running bool) {
 	g.desk.Writer.View(func(uint64) {
 		now := g.desk.Clock.Now()
 		for _, b := range g.desk.Floor.Booths() {
-			states[b] = g.state(g.desk.Floor, b, live, now)
+			states[b] = g.sure(g.desk.Floor, b, live, now)
 			running = running || states[b].GetPermit() != nil
 		}
 	})
@@ -40,6 +40,20 @@ func (g *Gate) latest(b floor.BoothID) (*boothv1.Gate, <-chan struct{}) {
 	return g.states[b], g.moved
 }
 
+// sure is state, with a panic as one more reason to hold: the beat must come
+// all the same.
+func (g *Gate) sure(f *floor.Floor, b floor.BoothID, live floor.Live, now time.Time) (s *boothv1.Gate) {
+	defer func() {
+		if p := recover(); p != nil {
+			s = &boothv1.Gate{
+				BoothId: string(b), Holder: g.opt.Holder, Sign: boothv1.Sign_SIGN_HOLD, Sequence: f.Seq(), Now: timestamppb.New(now),
+				Reasons: reasons([]floor.Reason{failed(b, p)}),
+			}
+		}
+	}()
+	return g.state(f, b, live, now)
+}
+
 // state is what a booth's gate shows at a moment. Anything but a permit that
 // this service keeps alive, with all its grounds, is HOLD.
 func (g *Gate) state(f *floor.Floor, b floor.BoothID, live floor.Live, now time.Time) *boothv1.Gate {
@@ -61,7 +75,7 @@ func (g *Gate) state(f *floor.Floor, b floor.BoothID, live floor.Live, now time.
 		return s
 	}
 	s.LoadId = string(next[0])
-	r := rule(f, b, next[0], now, live)
+	r := guarded(f, b, next[0], now, live)
 	s.Reasons, s.ClearAt, s.MaybeAt = reasons(r.Reasons), moment(r.ClearAt), moment(r.MaybeAt)
 	return s
 }
@@ -73,7 +87,7 @@ func (g *Gate) permitted(s *boothv1.Gate, f *floor.Floor, p floor.Permit, live f
 	s.Sign = sign(p, g.opt.Holder, len(lacks) == 0)
 	if s.Sign == boothv1.Sign_SIGN_OVERRIDE {
 		live.Holding, live.Untouched = p.ID, p.Untouched
-		s.Reasons = reasons(rule(f, p.Booth, p.Load, now, live).Reasons)
+		s.Reasons = reasons(guarded(f, p.Booth, p.Load, now, live).Reasons)
 	}
 }
 

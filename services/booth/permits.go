@@ -39,6 +39,9 @@ type answer struct {
 func (g *Gate) request(ctx context.Context, a ask) (answer, error) {
 	live := g.live()
 	live.Untouched = a.untouched
+	if live.Health != nil {
+		return g.refuse(a, live)
+	}
 	var out answer
 	decided := false
 	seq, err := g.desk.Writer.DoOnce(ctx, a.stamp.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
@@ -55,6 +58,19 @@ func (g *Gate) request(ctx context.Context, a ask) (answer, error) {
 	}
 	out.seq = seq
 	return g.granted(ctx, a, out, decided)
+}
+
+// refuse answers while the process cannot be trusted: no leave is given,
+// nothing is recorded, and the answer needs no journal.
+func (g *Gate) refuse(a ask, live floor.Live) (out answer, err error) {
+	g.desk.Writer.View(func(seq uint64) {
+		out.seq = seq
+		_, out.reasons, err = g.decide(g.desk.Floor, a, live, seq)
+	})
+	if err != nil {
+		return answer{}, err
+	}
+	return out, nil
 }
 
 // granted reads the permit back from the floor. One that has ended meanwhile
@@ -107,7 +123,7 @@ func (g *Gate) decide(f *floor.Floor, a ask, live floor.Live, seq uint64) (floor
 	if err != nil {
 		return floor.Event{}, nil, err
 	}
-	r := rule(f, a.booth, a.load, h.Received, live)
+	r := guarded(f, a.booth, a.load, h.Received, live)
 	if a.override == nil && !r.Clear() {
 		return floor.Event{}, r.Reasons, nil
 	}

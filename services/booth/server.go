@@ -94,9 +94,11 @@ func (s *Server) ReturnPermit(ctx context.Context, req *boothv1.ReturnPermitRequ
 	return &boothv1.ReturnPermitResponse{Sequence: seq}, nil
 }
 
-// Hear notes that a terminal is alive.
+// Hear notes that a terminal is alive, and lets the other booth services know.
 func (s *Server) Hear(_ context.Context, req *boothv1.HearRequest) (*boothv1.HearResponse, error) {
-	s.gate.Hear(req.GetTerminal(), s.desk.Clock.Now())
+	if s.gate.Hear(req.GetTerminal(), s.desk.Clock.Now()) && s.gate.opt.Spread != nil {
+		s.gate.opt.Spread(req.GetTerminal())
+	}
 	return &boothv1.HearResponse{}, nil
 }
 
@@ -107,7 +109,7 @@ func (s *Server) GetGate(ctx context.Context, req *boothv1.GetGateRequest) (*boo
 	var state *boothv1.Gate
 	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, _ time.Time) {
 		if f.Booth(b) != nil { // at the clock's own moment: one that was set back holds
-			state = s.gate.state(f, b, live, s.desk.Clock.Now())
+			state = s.gate.sure(f, b, live, s.desk.Clock.Now())
 		}
 	})
 	if err != nil {

@@ -30,6 +30,8 @@ const (
 	HoldDiskFull       = "disk-full"          // the journal's disk has no room
 	HoldProof          = "proof-not-kept"     // the proof of the records cannot be written
 	HoldKeeper         = "keeper-stopped"     // the keeper of the cure clocks does not act
+	HoldOtherHolder    = "other-holder"       // another booth service speaks for the gates
+	HoldBusSilent      = "bus-silent"         // this service does not hear itself over the bus
 )
 
 // processHolds gives each such name what it is about.
@@ -38,6 +40,7 @@ var processHolds = map[string]string{
 	HoldFoldStopped: "floor", HoldUnknownEvent: "floor", HoldBadRecord: "journal", HoldGap: "journal",
 	HoldRecordChanged: "journal", HoldRecordsLost: "journal", HoldRecordsUnread: "journal",
 	HoldFollowerEnded: "floor", HoldFollowerBehind: "floor", HoldJournalSilent: "journal", HoldJournalClosed: "journal",
+	HoldOtherHolder: "gate", HoldBusSilent: "bus",
 	HoldUnwritable: "journal", HoldDiskFull: "disk", HoldProof: "journal", HoldKeeper: "keeper",
 }
 

@@ -1,0 +1,190 @@
+package booth
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+)
+
+// Times of several booth services beside each other.
+const (
+	// silent is how long the active service may be silent before another
+	// takes over, and how long a service that starts listens first.
+	silent = 3 * time.Second
+	// deaf is how old the newest sign of life of one's own may be that came
+	// back over the bus: beyond it a service does not know what others hear.
+	// It is less than silent, so that one that is cut off from the bus holds
+	// before another takes over.
+	deaf = 2500 * time.Millisecond
+)
+
+// Other is another booth service that was heard within the last seconds.
+type Other struct {
+	Instance string
+	Started  time.Time // by its own clock; two that started at once are told apart by their names
+	Active   bool
+}
+
+// Standing is what a booth service is among several: whether it speaks for
+// the gates, and why it must hold.
+type Standing struct {
+	Active bool
+	Hold   error // nil: it may give leave
+}
+
+// Stand decides which of several booth services of a shop speaks. One does,
+// the others stand by. When it is silent for 3 s, the one that started first
+// of those that stand by takes over; where two find each other active, the
+// one that started later steps back, and both hold meanwhile. The fence is not
+// here: a permit is appended behind exactly the event that its decision saw,
+// so two that are wrong about each other cannot both be right about a booth.
+// Its methods may be called from many goroutines.
+type Stand struct {
+	mine Other
+
+	mu   sync.Mutex
+	free time.Time // since when no other was heard to be active, and oneself was heard
+}
+
+// NewStand makes the stand of a service. One that is active at once does not
+// listen first: for a shop whose bus is this process's own.
+func NewStand(instance string, started time.Time, atOnce bool) *Stand {
+	return &Stand{mine: Other{Instance: instance, Started: started, Active: atOnce}}
+}
+
+// Look judges at a moment from the others that are alive and from when the
+// newest of one's own signs of life was sent that came back.
+func (s *Stand) Look(now time.Time, others []Other, echo time.Time) Standing {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	heard := now.Sub(echo) <= deaf
+	if s.mine.Active {
+		return s.speaking(others, heard)
+	}
+	return s.listening(now, others, heard)
+}
+
+// speaking is the look of an active service.
+func (s *Stand) speaking(others []Other, heard bool) Standing {
+	rival, ok := first(others, func(o Other) bool { return o.Active })
+	switch {
+	case ok && before(rival, s.mine):
+		s.mine.Active, s.free = false, time.Time{}
+		return Standing{Hold: elsewhere(rival.Instance)}
+	case ok:
+		return Standing{Active: true, Hold: fault.New(fault.Unavailable, floor.HoldOtherHolder,
+			fmt.Sprintf("booth service %s speaks for the gates as well", rival.Instance), "it started later and steps back within seconds; ask again")}
+	case !heard:
+		return Standing{Active: true, Hold: unheard()}
+	}
+	return Standing{Active: true}
+}
+
+// listening is the look of a service that stands by. The wait begins again
+// whenever an active one is heard, or nothing is.
+func (s *Stand) listening(now time.Time, others []Other, heard bool) Standing {
+	active, ok := first(others, func(o Other) bool { return o.Active })
+	if ok || !heard {
+		s.free = time.Time{}
+		if ok {
+			return Standing{Hold: elsewhere(active.Instance)}
+		}
+		return Standing{Hold: unheard()}
+	}
+	if s.free.IsZero() {
+		s.free = now
+	}
+	next, waits := first(others, func(o Other) bool { return before(o, s.mine) })
+	if now.Sub(s.free) >= silent && !waits {
+		s.mine.Active = true
+		return Standing{Active: true}
+	}
+	who := s.mine.Instance
+	if waits {
+		who = next.Instance
+	}
+	return Standing{Hold: fault.New(fault.Unavailable, floor.HoldOtherHolder,
+		fmt.Sprintf("no booth service speaks for the gates yet; %s takes over when none was heard for %s", who, silent), "ask again in a moment")}
+}
+
+func elsewhere(other string) error {
+	return fault.New(fault.Unavailable, floor.HoldOtherHolder, fmt.Sprintf("booth service %s speaks for the gates, this one stands by", other), "ask there")
+}
+
+func unheard() error {
+	return fault.New(fault.Unavailable, floor.HoldBusSilent, fmt.Sprintf("the booth service has not heard itself over the bus for %s", deaf),
+		"look at the bus's server and the network to it")
+}
+
+// before orders services by when they started.
+func before(a, b Other) bool {
+	if !a.Started.Equal(b.Started) {
+		return a.Started.Before(b.Started)
+	}
+	return a.Instance < b.Instance
+}
+
+// first is the one that started first of those that match.
+func first(others []Other, match func(Other) bool) (Other, bool) {
+	var out []Other
+	for _, o := range others {
+		if match(o) {
+			out = append(out, o)
+		}
+	}
+	if len(out) == 0 {
+		return Other{}, false
+	}
+	return slices.MinFunc(out, func(a, b Other) int {
+		if before(a, b) {
+			return -1
+		}
+		return 1
+	}), true
+}
+
+// standing is what this service is among several; alone it speaks.
+func (g *Gate) standing() Standing {
+	if g.opt.Standing == nil {
+		return Standing{Active: true}
+	}
+	return g.opt.Standing()
+}
+
+// turn notes whether this service speaks. One that begins to speak takes the
+// permits of whoever spoke before it back at its next look; one that ends to
+// shows nothing any more.
+func (g *Gate) turn(active bool) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	switch {
+	case active && !g.spoke:
+		g.begun = false
+	case !active:
+		clear(g.states)
+	}
+	g.spoke = active
+}
+
+// stepBack takes back the permits that this service still keeps alive though
+// it does not speak any more. Others' are for whoever speaks.
+func (g *Gate) stepBack(ctx context.Context, s Standing) error {
+	var mine []floor.Permit
+	for _, p := range g.running() {
+		if p.Holder != g.opt.Holder {
+			continue
+		}
+		why := "another booth service speaks for the gates"
+		if s.Hold != nil {
+			why = s.Hold.Error()
+		}
+		g.lose(p.ID, []floor.Reason{{Name: floor.HoldOtherHolder, Subject: "gate", Text: why}})
+		mine = append(mine, p)
+	}
+	return g.revoke(ctx, mine)
+}
