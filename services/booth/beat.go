@@ -13,13 +13,21 @@ import (
 // reports whether a permit runs.
 func (g *Gate) beat(live floor.Live) (running bool) {
 	states := map[floor.BoothID]*boothv1.Gate{}
+	var now time.Time
 	g.desk.Writer.View(func(uint64) {
-		now := g.desk.Clock.Now()
+		now = g.desk.Clock.Now()
 		for _, b := range g.desk.Floor.Booths() {
 			states[b] = g.sure(g.desk.Floor, b, live, now)
 			running = running || states[b].GetPermit() != nil
 		}
 	})
+	g.show(states)
+	g.send(states, now)
+	return running
+}
+
+// show hands the states to the watchers.
+func (g *Gate) show(states map[floor.BoothID]*boothv1.Gate) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	for b, s := range states {
@@ -29,7 +37,6 @@ func (g *Gate) beat(live floor.Live) (running bool) {
 	}
 	close(g.moved)
 	g.moved = make(chan struct{})
-	return running
 }
 
 // latest is the newest beat of a booth and a channel that closes with the

@@ -41,6 +41,9 @@ type Options struct {
 	// Spread tells the shop's other booth services that a terminal was heard;
 	// nil: there are none.
 	Spread func(terminal string)
+	// Send puts the state of a booth's gate before readers outside the
+	// process, numbered one by one; it must not block. nil: there are none.
+	Send func(*boothv1.Gate)
 }
 
 // DefaultLease is the longest time from a permit to its spraying.
@@ -65,6 +68,8 @@ type Gate struct {
 	states map[floor.BoothID]*boothv1.Gate
 	moved  chan struct{} // closed and replaced when a state changed
 	looked time.Duration // on the running clock: when the permits were looked after last
+
+	sent map[floor.BoothID]sent // Step's own
 }
 
 // NewGate makes the gate of the floor behind a desk.
@@ -77,7 +82,7 @@ func NewGate(d *record.Desk, o Options) *Gate {
 	}
 	g := &Gate{
 		desk: d, opt: o, heard: map[string]time.Time{}, lost: map[string][]floor.Reason{}, beats: map[floor.BoothID]uint64{},
-		states: map[floor.BoothID]*boothv1.Gate{}, moved: make(chan struct{}),
+		states: map[floor.BoothID]*boothv1.Gate{}, moved: make(chan struct{}), sent: map[floor.BoothID]sent{},
 	}
 	d.Writer.Listen(g.event)
 	return g

@@ -40,6 +40,7 @@ type house struct {
 	gate *booth.Gate
 	boothv1.BoothServiceClient
 	fault error // what the health says
+	sent  []*boothv1.Gate
 }
 
 // open is a house whose gate has begun.
@@ -50,7 +51,10 @@ func open(t *testing.T) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.gate = booth.NewGate(h.Desk, booth.Options{Holder: "gate-a", Lease: 30 * time.Minute, Health: func() error { return h.fault }})
+	h.gate = booth.NewGate(h.Desk, booth.Options{
+		Holder: "gate-a", Lease: 30 * time.Minute, Health: func() error { return h.fault },
+		Send: func(b *boothv1.Gate) { h.sent = append(h.sent, b) },
+	})
 	h.BoothServiceClient = boothv1.NewBoothServiceClient(h.Serve(t, booth.NewServer(h.Desk, h.gate, people).Register))
 	h.step()
 	return h
