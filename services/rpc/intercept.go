@@ -64,6 +64,11 @@ func stopping() error {
 
 // unary is the interceptor of calls with one answer.
 func (s *Server) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (resp any, err error) {
+	counted := s.limit.shares(ctx, info.FullMethod, req)
+	if err := s.limit.enter(counted...); err != nil {
+		return nil, ToStatus(err).Err() // before any work, and without a line in the log
+	}
+	defer s.limit.leave(counted...)
 	ctx, cancel := context.WithTimeout(ctx, s.longest)
 	defer cancel()
 	err = s.guarded(ctx, info.FullMethod, func() error {
@@ -83,6 +88,11 @@ func (s *Server) stream(srv any, ss grpc.ServerStream, info *grpc.StreamServerIn
 	ctx, cancel := context.WithCancel(ss.Context())
 	defer cancel()
 	defer context.AfterFunc(s.base, cancel)()
+	counted := s.limit.watches(ctx, info.FullMethod)
+	if err := s.limit.enter(counted...); err != nil {
+		return ToStatus(err).Err()
+	}
+	defer s.limit.leave(counted...)
 	return s.guarded(ctx, info.FullMethod, func() error {
 		return handler(srv, &checkedStream{ServerStream: ss, ctx: ctx, admit: s.admit})
 	})

@@ -30,6 +30,8 @@ type Options struct {
 	Log     *slog.Logger  // nil: slog.Default
 	Longest time.Duration // the longest time for one call; 0: 30 s
 
+	MaxCalls int // of one client in flight at a time; 0: the constant MaxCalls
+
 	// Vouch is asked about every message that came in well formed: a denied
 	// fault refuses what its teller may not say. Nil: everything may be said.
 	Vouch func(context.Context, proto.Message) error
@@ -43,6 +45,7 @@ type Server struct {
 	log     *slog.Logger
 	longest time.Duration
 	vouch   func(context.Context, proto.Message) error
+	limit   *limiter
 	buffer  *bufconn.Listener
 	base    context.Context // ends when the server stops
 	end     context.CancelFunc
@@ -65,10 +68,14 @@ func NewServer(o Options, register func(grpc.ServiceRegistrar)) *Server {
 		s.longest = longestCall
 	}
 	s.base, s.end = context.WithCancel(context.Background())
-	s.grpc = grpc.NewServer(
+	if o.MaxCalls == 0 {
+		o.MaxCalls = MaxCalls
+	}
+	s.limit = newLimiter(s.log, o.MaxCalls)
+	s.grpc = grpc.NewServer(append(bounds(),
 		grpc.ChainUnaryInterceptor(s.unary), grpc.ChainStreamInterceptor(s.stream),
 		grpc.WaitForHandlers(true),
-	)
+	)...)
 	s.handlers = newHandlers(s.grpc)
 	register(s.handlers)
 	healthpb.RegisterHealthServer(s.grpc, s.health)

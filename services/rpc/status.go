@@ -102,7 +102,11 @@ func ToStatus(err error) *status.Status {
 		}
 		details = append(details, bad)
 	}
-	s := status.New(toCode[e.Kind], clean(e.Message))
+	code := toCode[e.Kind]
+	if e.Reason == ReasonTooManyCalls {
+		code = codes.ResourceExhausted
+	}
+	s := status.New(code, clean(e.Message))
 	if with, err := s.WithDetails(details...); err == nil {
 		return with
 	}
