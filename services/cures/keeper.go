@@ -24,6 +24,7 @@ type Keeper struct {
 	bySeam  map[floor.SeamID][]string
 	byCart  map[floor.CartridgeID][]string
 	doubt   map[string]uint64 // announced clocks to look at again, with the cause
+	read    bool              // a reading came since the clocks in alone were judged
 }
 
 // NewKeeper makes a keeper of the floor behind a desk. It begins with the
@@ -92,6 +93,7 @@ func (k *Keeper) takeIn(seq uint64, now time.Time) {
 		if announces(f, cause) {
 			cause = sound
 		}
+		k.read = k.read || reads(f, k.seq)
 		k.take(f, f.Touches(k.seq), now, cause)
 	}
 }
@@ -173,6 +175,7 @@ func (k *Keeper) collect(now time.Time) (next time.Time) {
 			sooner(t)
 		}
 	}
+	k.read = false
 	for _, z := range sortedKeys(k.zones) {
 		for _, fallen := range k.zones[z].Advance(now).Fallen {
 			if w, ok := k.watched[fallen.ID]; ok {
@@ -186,20 +189,34 @@ func (k *Keeper) collect(now time.Time) (next time.Time) {
 	return next
 }
 
+// horizon is how far ahead the end of a clock that is judged by itself is
+// looked for. A clock that stands longer is judged again by then.
+const horizon = 30 * 24 * time.Hour
+
 // lookAlone judges a clock by itself and moves it into its zone's heap when
-// it has settled. It returns when the clock will be due by itself; zero: not,
-// or the heap will tell.
+// it has settled. It returns when the clock will be due if nothing is read
+// before; zero: not, or the heap will tell. Between readings nothing but that
+// moment can change the answer, so it is not reckoned again.
 func (k *Keeper) lookAlone(w *watch, now time.Time) time.Time {
+	if w.judged && !k.read && (w.next.IsZero() || now.Before(w.next)) {
+		return w.next
+	}
+	w.judged = true
 	v := cure.Judge(w.Path, w.Clock, now)
 	if v.Reached == cure.Yes {
 		w.ended, k.due[w.key] = dueOf(w.Clock.Kind, v), w
 		delete(k.alone, w.key)
 		return time.Time{}
 	}
-	if k.settle(k.desk.Floor, w, now) {
-		return time.Time{}
+	w.next = time.Time{}
+	if k.settle(k.desk.Floor, w, now) || w.Clock.Kind != cure.Ready {
+		return time.Time{} // what must not be passed is settled by readings only
 	}
-	return dueOf(w.Clock.Kind, v)
+	at, ok := w.Path.AsOf(now).Passed(w.Clock.Law, cure.Cold, w.Clock.From, w.Clock.Target(cure.Cold), now.Add(horizon))
+	if w.next = now.Add(horizon); ok {
+		w.next = ceil(at)
+	}
+	return w.next
 }
 
 // weigh drops the doubts about announcements that still hold.

@@ -19,6 +19,12 @@ type watch struct {
 	cart  floor.CartridgeID // that bears the nozzle; empty for a seam
 	zone  floor.ZoneID      // the heap that it is in; empty: alone
 	ended time.Time         // when it ended, once it is due
+
+	// Of a clock that is judged by itself: that it was, since the last reading
+	// of any zone, and when it will have ended if nothing more is read (zero:
+	// it will not).
+	judged bool
+	next   time.Time
 }
 
 // Causes that are no events.
@@ -58,6 +64,14 @@ func (k *Keeper) cartridge(f *floor.Floor, id floor.CartridgeID, now time.Time, 
 	}
 }
 
+// reads reports whether an event is a reading. One that is taken back or
+// corrected has every clock looked at anew.
+func reads(f *floor.Floor, seq uint64) bool {
+	ev, _, ok := f.Event(seq)
+	_, reading := ev.Body.(*curesv1.ReadingTaken)
+	return !ok || reading
+}
+
 func (k *Keeper) forget(keys []string) {
 	for _, key := range keys {
 		if w, ok := k.watched[key]; ok {
@@ -80,7 +94,7 @@ func (k *Keeper) leaveHeap(w *watch) {
 func (k *Keeper) byItself(w *watch) {
 	k.leaveHeap(w)
 	delete(k.due, w.key)
-	k.alone[w.key] = w
+	w.judged, k.alone[w.key] = false, w
 }
 
 // begin watches a clock and returns its key. One that was announced is only
