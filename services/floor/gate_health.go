@@ -48,6 +48,9 @@ var processHolds = map[string]string{
 // journal or its clock. No person at the shop can answer for such a one.
 func OfProcess(name string) bool { return processHolds[name] != "" }
 
+// ProcessHolds lists those names.
+func ProcessHolds() []string { return sortedKeys(processHolds) }
+
 // troubles lists what is wrong, each by its name: the error itself, or the
 // errors that were joined in it.
 func troubles(err error) []Reason {

@@ -218,10 +218,9 @@ func (v *view) reason(r *boothv1.Reason) screens.Reason {
 		}
 	case floor.HoldBoothClosed:
 		return screens.Reason{Text: upper(name) + " is outside its hours, or they end before the first coat does.", Do: v.nextHours(floor.BoothID(id))}
-	case floor.HoldClock:
-		return screens.Reason{Text: "The machine's clock stands before what the journal has heard.", Do: "Set the clock."}
-	case floor.HoldUnhealthy:
-		return screens.Reason{Text: "The journal cannot be trusted now.", Do: "Tell whoever looks after the program."}
+	}
+	if w, ok := processWords[r.GetName()]; ok {
+		return w
 	}
 	return screens.Reason{Text: sentence(v.inUTC(r.GetText()))}
 }
