@@ -15,6 +15,7 @@ import (
 	"seamwright/services/clock"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
+	"seamwright/services/health"
 	"seamwright/services/journal"
 	"seamwright/services/record"
 	"seamwright/services/rpc"
@@ -26,12 +27,18 @@ type App struct {
 	people  *access.Shop
 	store   *store
 	desk    *record.Desk
-	gate    *booth.Gate
+	gate    *booth.Gate  // nil: another process has it
+	stand   *booth.Stand // among other booth services
+	signs   *signs       // of life, over the bus; nil: nobody else can be there
+	started time.Time    // by the shop's clock
+	router  *rpc.Router  // to the services of other processes; nil: all are here
 	rpc     *rpc.Server
 	loop    *clock.Loop  // on a clock that runs
 	drive   *clock.Drive // on a clock that is driven
 	web     *http.Server
 	doubted atomic.Bool // by an exercise
+	monitor *health.Monitor
+	even    func() time.Duration // a clock that nobody sets; nil in driven time
 	addr    Addr
 
 	ctx     context.Context
@@ -77,19 +84,32 @@ func (a *App) start(ctx context.Context) (err error) {
 	if a.people, err = people(a.opt); err != nil {
 		return err
 	}
+	if a.opt.Apart != nil {
+		err = a.await(ctx)
+	} else {
+		err = a.open(ctx)
+	}
+	if err != nil {
+		return err
+	}
+	if err := a.serve(); err != nil {
+		return err
+	}
+	if err := a.serveScreens(); err != nil {
+		return err
+	}
+	return a.live()
+}
+
+// open opens the journal and folds the floor out of it.
+func (a *App) open(ctx context.Context) (err error) {
 	if a.store, err = openStore(ctx, a.opt); err != nil {
 		return err
 	}
 	if a.store.server != nil {
 		a.addr.Bus = a.store.server.URL()
 	}
-	if err := a.fold(ctx); err != nil {
-		return err
-	}
-	if err := a.serve(); err != nil {
-		return err
-	}
-	return a.serveScreens()
+	return a.fold(ctx)
 }
 
 // fold brings the floor to the journal's newest event.
@@ -100,69 +120,6 @@ func (a *App) fold(ctx context.Context) error {
 		return err
 	}
 	return a.desk.Writer.Healthy()
-}
-
-// follow folds what is appended from now on.
-func (a *App) follow() {
-	if err := a.desk.Writer.Run(a.ctx); err != nil && a.ctx.Err() == nil {
-		a.opt.Log.Error("the floor stopped: nothing is recorded and the gate holds", "err", err)
-		a.rpc.Healthy(false)
-	}
-}
-
-// serve makes the services, gives their actors a driver and listens.
-func (a *App) serve() (err error) {
-	parts := a.parts()
-	a.rpc = rpc.NewServer(rpc.Options{Log: a.opt.Log, Vouch: vouch(a.people)}, func(r grpc.ServiceRegistrar) {
-		for _, p := range parts {
-			p.register(r)
-		}
-	})
-	a.running.Go(a.follow)
-	a.act(parts)
-	if a.opt.GRPC == "" {
-		return nil
-	}
-	at, err := a.rpc.Listen(a.opt.GRPC)
-	if err != nil {
-		return err
-	}
-	a.addr.GRPC = at.String()
-	return nil
-}
-
-// act steps the services' actors: by themselves, or when time is driven.
-func (a *App) act(parts []part) {
-	var add func(string, clock.Actor)
-	if d, ok := a.opt.Clock.(*clock.Driven); ok {
-		a.drive = clock.NewDrive(d, a.store.journal, a.desk.Writer)
-		add = a.drive.Add
-	} else {
-		a.loop = clock.NewLoop(a.opt.Clock, a.opt.Log)
-		add = a.loop.Add
-	}
-	for _, p := range parts {
-		if p.actor != nil {
-			add(p.name, p.actor)
-		}
-	}
-	if a.loop != nil {
-		a.running.Go(func() { a.loop.Run(a.ctx) })
-		a.running.Go(a.poke)
-	}
-}
-
-// poke wakes the actors whenever the floor moved on, or stopped.
-func (a *App) poke() {
-	w := a.desk.Writer
-	for seq := w.Seq(); ; {
-		err := w.WaitFor(a.ctx, seq+1)
-		a.loop.Poke()
-		if err != nil {
-			return
-		}
-		seq = w.Seq()
-	}
 }
 
 // Stop ends everything in the opposite order and returns when nothing of the
@@ -178,6 +135,9 @@ func (a *App) stop() error {
 	if a.end != nil {
 		defer a.end()
 	}
+	if a.signs != nil {
+		a.signs.leave()
+	}
 	a.stopScreens()
 	if a.rpc != nil {
 		a.rpc.Stop()
@@ -186,6 +146,9 @@ func (a *App) stop() error {
 		a.end()
 	}
 	a.running.Wait()
+	if a.router != nil {
+		_ = a.router.Close()
+	}
 	if a.store == nil {
 		return nil
 	}
@@ -198,6 +161,15 @@ func (a *App) Addr() Addr { return a.addr }
 // Dial makes a client connection inside the process, through the same
 // interceptors as one from outside.
 func (a *App) Dial() (*grpc.ClientConn, error) { return a.rpc.Dial() }
+
+// Conn makes calls to all services of the shop, wherever they run. It is the
+// App's own; Stop ends it.
+func (a *App) Conn() grpc.ClientConnInterface {
+	if a.router != nil {
+		return a.router
+	}
+	return a.Direct()
+}
 
 // Desk reads the floor, for what is fed inside the process.
 func (a *App) Desk() *record.Desk { return a.desk }

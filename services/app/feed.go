@@ -10,15 +10,7 @@ import (
 // Feed is what feeds the screens of a running shop: its floor to read, its
 // services to post to. It is the usual Options.Source.
 func Feed(a *App) (screens.Source, error) {
-	conn, err := a.Dial()
-	if err != nil {
-		return nil, err
-	}
-	a.running.Go(func() {
-		<-a.ctx.Done()
-		_ = conn.Close()
-	})
 	return feed.New(feed.Options{
-		Shop: a.opt.Shop, Desk: a.desk, Conn: conn, People: a.people, Zone: time.Local, Speed: a.opt.Speed,
+		Shop: a.opt.Shop, Desk: a.desk, Conn: a.Conn(), People: a.people, Zone: time.Local, Speed: a.opt.Speed,
 	}), nil
 }

@@ -90,11 +90,3 @@ func corrupt(reason, message string) error {
 // Doubt puts the store in doubt, or takes the doubt away: while it lasts the
 // gate must hold. It is for exercises.
 func (i *Inspection) Doubt(on bool) { i.app.doubted.Store(on) }
-
-// healthy is whether the store can be trusted.
-func (a *App) healthy() error {
-	if a.doubted.Load() {
-		return fault.New(fault.Unavailable, "exercise", "the store is in doubt for an exercise", "end the exercise")
-	}
-	return a.store.healthy()
-}

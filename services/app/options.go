@@ -20,17 +20,30 @@ type Options struct {
 	// beside it. Without it the journal is in memory and gone at the end.
 	Dir string
 
+	// Journal is one that the caller has opened and that the shop closes; nil:
+	// that in Dir, or one in memory.
+	Journal journal.Journal
+
+	// MinFree is how many bytes must be free on the disk of Dir for the gate
+	// to give leave; 0: health.MinFree.
+	MinFree uint64
+
 	// Addresses to listen at, "host:port", port 0 for any free one; an empty
 	// one does not listen. Bus is NATS, and needs Dir.
 	GRPC, Screens, Bus string
+
+	// Apart says that this process is one of several of a shop, on a server of
+	// its own; nil: the shop is all here. Then Dir and Bus are of no use.
+	Apart *Apart
 
 	// Clock is the process's clock; nil is the machine's. With a
 	// *clock.Driven nothing happens by itself: see App.AdvanceTo.
 	Clock clock.Clock
 
-	// Holder is the name under which this process keeps permits alive; made up
-	// at each start if empty, so that a new start takes the old permits back.
-	Holder string
+	// Instance is this process's name among those of the shop, Holder the one
+	// under which it keeps permits alive. They are made up at each start if
+	// empty, so that a new start takes the old permits back.
+	Instance, Holder string
 
 	// People are the people of the shop; nil: those in Dir, and in memory
 	// nobody in particular, so that everybody is who they say.
@@ -56,6 +69,10 @@ func StoreFolder(dir string) string { return filepath.Join(dir, "journal") }
 // ProofFolder is where a shop's folder keeps the proof of its journal.
 func ProofFolder(dir string) string { return filepath.Join(dir, "proof") }
 
+// HealthFolder is where a shop's folder keeps the file that is written to find
+// out whether the disk takes it.
+func HealthFolder(dir string) string { return filepath.Join(dir, "health") }
+
 func (o Options) withDefaults() Options {
 	if o.Shop == "" {
 		o.Shop = "shop"
@@ -63,8 +80,11 @@ func (o Options) withDefaults() Options {
 	if o.Clock == nil {
 		o.Clock = clock.Wall{}
 	}
+	if o.Instance == "" {
+		o.Instance = rand.Text()[:8]
+	}
 	if o.Holder == "" {
-		o.Holder = "gate-" + rand.Text()[:8]
+		o.Holder = "gate-" + o.Instance
 	}
 	if o.Source == nil {
 		o.Source = Feed
@@ -81,6 +101,9 @@ func (o Options) check() error {
 	}
 	if o.Bus != "" && o.Dir == "" {
 		return fault.Bad("bus address", o.Bus, "none for a shop in memory, which has no bus; name a folder")
+	}
+	if o.Apart != nil {
+		return o.Apart.check(o)
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"seamwright/services/booth"
 	"seamwright/services/clock"
 	"seamwright/services/cures"
+	"seamwright/services/floor"
 	"seamwright/services/jobs"
 	"seamwright/services/materials"
 )
@@ -17,15 +18,25 @@ type part struct {
 	actor    clock.Actor // what it does by itself; nil: nothing
 }
 
-// parts are the services, in the order in which their actors are stepped in
-// driven time.
-func (a *App) parts() []part {
-	_, driven := a.opt.Clock.(*clock.Driven)
-	a.gate = booth.NewGate(a.desk, booth.Options{Holder: a.opt.Holder, Health: a.healthy, Quiet: driven})
-	return []part{
-		{name: "jobs", register: jobs.NewServer(a.desk, a.store.journal).Register},
-		{name: "materials", register: materials.NewServer(a.desk).Register},
-		{name: "cures", register: cures.NewServer(a.desk).Register, actor: cures.NewKeeper(a.desk)},
-		{name: "booth", register: booth.NewServer(a.desk, a.gate, a.people).Register, actor: a.gate},
+// parts are the services that run here, in the order in which their actors
+// are stepped in driven time.
+func (a *App) parts() (out []part) {
+	if a.runs("jobs") {
+		out = append(out, part{name: "jobs", register: jobs.NewServer(a.desk, a.store.journal).Register})
 	}
+	if a.runs("materials") {
+		out = append(out, part{name: "materials", register: materials.NewServer(a.desk).Register})
+	}
+	if a.runs("cures") {
+		keeper := a.attend(floor.HoldKeeper, "the keeper of the cure clocks", cures.NewKeeper(a.desk))
+		out = append(out, part{name: "cures", register: cures.NewServer(a.desk).Register, actor: keeper})
+	}
+	if a.runs("booth") {
+		_, driven := a.opt.Clock.(*clock.Driven)
+		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven}
+		a.amongOthers(&o)
+		a.gate = booth.NewGate(a.desk, o)
+		out = append(out, part{name: "booth", register: booth.NewServer(a.desk, a.gate, a.people).Register, actor: a.gate})
+	}
+	return out
 }

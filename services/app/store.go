@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"strconv"
+	"sync/atomic"
 
 	"github.com/nats-io/nats.go"
 
@@ -19,15 +20,36 @@ import (
 // store is the journal and what it stands on.
 type store struct {
 	journal journal.Journal
+	appends *appends     // how they fare; the journal itself
 	proof   *tree.Keeper // nil in memory
 	conn    *nats.Conn   // nil in memory
 	server  *natsd.Server
+	unlock  func() // frees the proof's folder; nil: the store's lock has it
+
+	unproved atomic.Pointer[error] // why the proof does not take in what others append
 }
 
 // openStore opens the journal in the shop's folder, or one in memory. A
 // journal that does not agree with its proof is a corrupt fault: nothing is
 // written on top of damage.
-func openStore(ctx context.Context, o Options) (_ *store, err error) {
+func openStore(ctx context.Context, o Options) (*store, error) {
+	s, err := openStored(ctx, o)
+	if err != nil {
+		return nil, err
+	}
+	s.appends = newAppends(s.journal)
+	s.journal = s.appends
+	return s, nil
+}
+
+func openStored(ctx context.Context, o Options) (_ *store, err error) {
+	if o.Journal != nil {
+		proof, _ := o.Journal.(*tree.Keeper)
+		return &store{journal: o.Journal, proof: proof}, nil
+	}
+	if o.Apart != nil {
+		return openApart(ctx, o)
+	}
 	if o.Dir == "" {
 		return &store{journal: memory.New(memory.Options{Shop: o.Shop})}, nil
 	}
@@ -55,15 +77,20 @@ func openStore(ctx context.Context, o Options) (_ *store, err error) {
 		return nil, err
 	}
 	s.journal = j
-	proof, report, err := tree.Open(ctx, j, ProofFolder(o.Dir))
+	return s, s.prove(ctx, o, ProofFolder(o.Dir))
+}
+
+// prove keeps the proof of the journal in a folder from now on.
+func (s *store) prove(ctx context.Context, o Options, folder string) error {
+	proof, report, err := tree.Open(ctx, s.journal, folder)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, note := range report.Notes {
 		o.Log.Info("journal proof", "note", note)
 	}
 	s.journal, s.proof = proof, proof
-	return s, nil
+	return nil
 }
 
 func hostPort(addr string) (string, int, error) {
@@ -87,6 +114,9 @@ func (s *store) close() error {
 	if s.server != nil {
 		s.server.Stop()
 	}
+	if s.unlock != nil {
+		s.unlock()
+	}
 	return err
 }
 
@@ -94,6 +124,9 @@ func (s *store) close() error {
 func (s *store) healthy() error {
 	if s.proof == nil {
 		return nil
+	}
+	if err := s.unproved.Load(); err != nil {
+		return *err
 	}
 	return s.proof.Healthy()
 }

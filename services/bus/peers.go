@@ -22,6 +22,7 @@ type Peer struct {
 	// since a sign that was long under way looks like a clock that is behind.
 	// The best of its last few signs.
 	Ahead time.Duration
+	Signs int // how many of its last signs that is judged by
 }
 
 // Peers is the table of the services of a shop that are alive, as one
@@ -101,7 +102,7 @@ func (p *Peers) Of(service string, now time.Time) ([]Peer, <-chan struct{}) {
 	var out []Peer
 	for k, h := range p.all {
 		if service == "" || k.service == service {
-			out = append(out, Peer{Life: h.life, Heard: h.at, Ahead: slices.Max(h.ahead)})
+			out = append(out, Peer{Life: h.life, Heard: h.at, Ahead: slices.Max(h.ahead), Signs: len(h.ahead)})
 		}
 	}
 	slices.SortFunc(out, func(a, b Peer) int {

@@ -20,12 +20,12 @@ import (
 
 // Options of a feed.
 type Options struct {
-	Shop   string           // the name over every screen
-	Desk   *record.Desk     // reads the floor
-	Conn   *grpc.ClientConn // posts to the shop's services; the caller closes it
-	People *access.Shop     // nil: everybody is who they say, and no PIN is right
-	Zone   *time.Location   // the shop's time zone; nil: the machine's
-	Speed  float64          // of simulated time, for the screens' own clocks; 0: 1
+	Shop   string                   // the name over every screen
+	Desk   *record.Desk             // reads the floor
+	Conn   grpc.ClientConnInterface // posts to the shop's services, wherever they run
+	People *access.Shop             // nil: everybody is who they say, and no PIN is right
+	Zone   *time.Location           // the shop's time zone; nil: the machine's
+	Speed  float64                  // of simulated time, for the screens' own clocks; 0: 1
 }
 
 // Source feeds the screens of one shop; see [screens.Source].

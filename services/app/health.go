@@ -1,0 +1,91 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"seamwright/services/clock"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+	"seamwright/services/health"
+)
+
+// healthy is whether the process can be trusted with a gate: nil, or all that
+// is wrong, joined. It asks nobody and never waits, but in driven time, where
+// nobody looks by himself.
+func (a *App) healthy() error {
+	var doubt error
+	if a.doubted.Load() {
+		doubt = fault.New(fault.Unavailable, "exercise", "the store is in doubt for an exercise", "end the exercise")
+	}
+	if a.monitor == nil {
+		return errors.Join(doubt, a.store.healthy())
+	}
+	return errors.Join(doubt, a.monitor.Healthy())
+}
+
+// watchOver makes what looks after the process, on a clock that runs. In
+// driven time it would look by another clock than the shop lives by.
+func (a *App) watchOver() {
+	if _, driven := a.opt.Clock.(*clock.Driven); driven {
+		return
+	}
+	a.even = health.Running()
+	a.monitor = health.New(health.Options{Running: a.even, Log: a.opt.Log, Changed: func() { a.loop.Poke() }})
+	a.monitor.Add((&health.Position{Last: a.store.journal.Last, Folded: a.desk.Writer.Seq, Running: a.even}).Check())
+	a.monitor.Add((&clockWatch{clock: a.opt.Clock, running: a.even, desk: a.desk}).check())
+	a.monitor.Add(a.store.appends.check())
+	if a.signs != nil && !a.runs("cures") {
+		a.monitor.Add(a.signs.keptElsewhere())
+	}
+	if a.opt.Dir != "" && a.store.server != nil {
+		a.monitor.Add((&health.Disk{Dir: HealthFolder(a.opt.Dir), MinFree: a.opt.MinFree}).Check())
+	}
+	if a.store.proof != nil {
+		a.monitor.Add(health.Check{
+			Name: floor.HoldProof, What: "the proof of the records", Hint: "make its folder writable and start the program again",
+			Every: health.Often, Within: health.Patience, Look: func(context.Context) error { return a.store.healthy() },
+		})
+		a.monitor.Add((&health.Scrub{Journal: a.store.journal, Proof: a.store.proof}).Check())
+	}
+}
+
+// keptElsewhere is the check that somebody keeps the cure clocks when this
+// process does not: a service that has shown a sign of life lately.
+func (s *signs) keptElsewhere() health.Check {
+	return health.Check{
+		Name: floor.HoldKeeper, What: "the cures service", Hint: "start a cures service for this shop",
+		Every: health.Often, Within: health.Patience, Look: func(context.Context) error {
+			if peers, _ := s.table.Of("cures", time.Now()); len(peers) > 0 {
+				return nil
+			}
+			return fault.New(fault.Unavailable, floor.HoldKeeper, "no service keeps the cure clocks: none was heard on the bus lately", "start a cures service for this shop")
+		},
+	}
+}
+
+// attend puts an actor under watch, by the name that the gate holds by when
+// it does not act. In driven time its errors end the drive.
+func (a *App) attend(name, what string, actor clock.Actor) clock.Actor {
+	if a.monitor == nil {
+		return actor
+	}
+	w := &health.Actor{Name: name, What: what, Actor: actor, Folded: a.desk.Writer.Seq, Running: a.even}
+	a.monitor.Add(w.Check())
+	return w
+}
+
+// look lets the monitor begin, and returns when every check has answered or
+// its patience is over.
+func (a *App) look(ctx context.Context) {
+	if a.monitor == nil {
+		return
+	}
+	ready := make(chan struct{})
+	a.running.Go(func() { a.monitor.Run(a.ctx, func() { close(ready) }) })
+	select {
+	case <-ready:
+	case <-ctx.Done():
+	}
+}
