@@ -3,7 +3,7 @@ package bus
 import (
 	"encoding/json"
 	"fmt"
-	"net"
+	"regexp"
 	"time"
 
 	"seamwright/services/fault"
@@ -27,6 +27,9 @@ type Life struct {
 
 // MaxLife is the most bytes that a sign of life may have.
 const MaxLife = 4 << 10
+
+// address is "host:port", the host a name or a number, IPv6 in brackets.
+var address = regexp.MustCompile(`^([A-Za-z0-9._-]+|\[[0-9A-Fa-f:.%a-z]+\]):[0-9]{1,5}$`)
 
 // Encode writes a sign of life that DecodeLife takes; an invalid fault when
 // it is not one.
@@ -67,10 +70,8 @@ func (l Life) check() error {
 	if l.Started.IsZero() || l.Now.IsZero() {
 		return fault.Bad("started, now", "nothing", "moments by the service's own clock")
 	}
-	if l.Address != "" {
-		if host, port, err := net.SplitHostPort(l.Address); err != nil || host == "" || port == "" {
-			return fault.Bad("address", fmt.Sprintf("%.120q", l.Address), "host:port of a gRPC server, or none")
-		}
+	if l.Address != "" && !address.MatchString(l.Address) {
+		return fault.Bad("address", fmt.Sprintf("%.120q", l.Address), "host:port of a gRPC server, or none")
 	}
 	return nil
 }
