@@ -81,6 +81,14 @@ var rules = []rule{
 		dir: "services/past", own: []string{"services/journal", "services/floor", "services/calc", "proto"}, alien: []string{"google.golang.org/protobuf"},
 		why: "makes up a shop's journal by the real rules, for what must be measured or damaged",
 	},
+	{
+		dir: "services/health", own: []string{"services/journal", "services/clock", "services/fault"}, alien: []string{"golang.org/x/mod/sumdb"},
+		why: "looks after a process: disk, clock, position, records; what the gate makes of it is the gate's",
+	},
+	{
+		dir: "services/probes", own: []string{"services/bus", "services/intake", "services/fault"},
+		why: "what probes send over the bus becomes readings, whoever brings it and whoever records them: it knows neither NATS nor the service of the cures",
+	},
 	{dir: "services/jobs", own: service("jobs"), alien: served, why: "a service never imports another service"},
 	{dir: "services/materials", own: service("materials"), alien: served, why: "a service never imports another service"},
 	{dir: "services/cures", own: service("cures"), alien: served, why: "a service never imports another service"},

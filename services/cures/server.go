@@ -48,18 +48,37 @@ func (s *Server) Record(ctx context.Context, req *curesv1.RecordRequest) (*cures
 	if err != nil {
 		return nil, err
 	}
-	p := probe{reading.GetZoneId(), reading.GetProbeId()}
-	if seq, stands := s.thin.stands(p, h.Occurred, reading.GetTempC()); stands && !s.stored(c.Stamp.GetCommandId()) {
-		return &curesv1.RecordResponse{Thinned: true, Receipt: &floorv1.Receipt{Sequence: seq, Occurred: timestamppb.New(h.Occurred)}}, nil
+	return s.reading(ctx, c, h.Occurred, Decide)
+}
+
+// TakeReading stores one reading that a probe took at a moment, which must
+// not lie in the future, thinned as any other. The stamp's age is written
+// here.
+func (s *Server) TakeReading(ctx context.Context, st *floorv1.Stamp, r *curesv1.ReadingTaken, at time.Time) (*curesv1.RecordResponse, error) {
+	if now := s.desk.Clock.Now(); at.After(now) {
+		return nil, fault.Bad("time", at.Format(time.RFC3339Nano), "must not be after now, "+now.Format(time.RFC3339Nano)+"; set the probe's clock")
 	}
-	r, err := s.desk.Record(ctx, c, Decide)
+	st = proto.CloneOf(st)
+	st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED}
+	return s.reading(ctx, floor.Command{Stamp: st, Body: r}, at, decideAt(at))
+}
+
+// reading stores a probe's reading of a moment, unless an earlier one stands
+// for it.
+func (s *Server) reading(ctx context.Context, c floor.Command, at time.Time, decide record.Decide) (*curesv1.RecordResponse, error) {
+	r := c.Body.(*curesv1.ReadingTaken)
+	p := probe{r.GetZoneId(), r.GetProbeId()}
+	if seq, stands := s.thin.stands(p, at, r.GetTempC()); stands && !s.stored(c.Stamp.GetCommandId()) {
+		return &curesv1.RecordResponse{Thinned: true, Receipt: &floorv1.Receipt{Sequence: seq, Occurred: timestamppb.New(at)}}, nil
+	}
+	receipt, err := s.desk.Record(ctx, c, decide)
 	if err != nil {
 		return nil, err
 	}
-	if !r.GetRepeated() {
-		s.thin.keep(p, h.Occurred, reading.GetTempC(), r.GetSequence())
+	if !receipt.GetRepeated() {
+		s.thin.keep(p, at, r.GetTempC(), receipt.GetSequence())
 	}
-	return &curesv1.RecordResponse{Receipt: r}, nil
+	return &curesv1.RecordResponse{Receipt: receipt}, nil
 }
 
 // stored reports whether a command has taken effect: told again, it is
