@@ -16,8 +16,8 @@ import (
 // nobody looks by himself.
 func (a *App) healthy() error {
 	var doubt error
-	if a.doubted.Load() {
-		doubt = fault.New(fault.Unavailable, "exercise", "the store is in doubt for an exercise", "end the exercise")
+	if p := a.doubt.Load(); p != nil {
+		doubt = *p
 	}
 	if a.monitor == nil {
 		return errors.Join(doubt, a.store.healthy())
@@ -73,6 +73,7 @@ func (a *App) attend(name, what string, actor clock.Actor) clock.Actor {
 	}
 	w := &health.Actor{Name: name, What: what, Actor: actor, Folded: a.desk.Writer.Seq, Running: a.even}
 	a.monitor.Add(w.Check())
+	a.attended = append(a.attended, w)
 	return w
 }
 

@@ -89,4 +89,30 @@ func corrupt(reason, message string) error {
 
 // Doubt puts the store in doubt, or takes the doubt away: while it lasts the
 // gate must hold. It is for exercises.
-func (i *Inspection) Doubt(on bool) { i.app.doubted.Store(on) }
+func (i *Inspection) Doubt(on bool) {
+	if !on {
+		i.Trouble(nil)
+		return
+	}
+	i.Trouble(fault.New(fault.Unavailable, "exercise", "the store is in doubt for an exercise", "end the exercise"))
+}
+
+// Trouble makes the process tell of a trouble, or, with nil, of none any
+// more. It is for exercises.
+func (i *Inspection) Trouble(err error) {
+	if err == nil {
+		i.app.doubt.Store(nil)
+		return
+	}
+	i.app.doubt.Store(&err)
+}
+
+// Halt makes the steps of an actor fail, by the name that the gate holds by
+// then, or ends that. On a driven clock it does nothing. It is for exercises.
+func (i *Inspection) Halt(name string, on bool) {
+	for _, a := range i.app.attended {
+		if a.Name == name {
+			a.Halt(on)
+		}
+	}
+}

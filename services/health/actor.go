@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"seamwright/services/clock"
@@ -22,6 +23,8 @@ type Actor struct {
 	Actor   clock.Actor   // who steps
 	Folded  func() uint64 // the fold's number
 	Running func() time.Duration
+
+	halted atomic.Bool
 
 	mu   sync.Mutex
 	lag  Lag
@@ -48,10 +51,17 @@ func (a *Actor) Step(ctx context.Context, now time.Time) (next time.Time, err er
 			a.err, a.done = nil, max(a.done, at)
 		}
 	}()
+	if a.halted.Load() {
+		failed = false
+		return time.Time{}, fault.New(fault.Unavailable, "exercise", "it was halted for an exercise", "end the exercise")
+	}
 	next, err = a.Actor.Step(ctx, now)
 	failed = false
 	return next, err
 }
+
+// Halt makes every step fail, or ends that. It is for exercises.
+func (a *Actor) Halt(on bool) { a.halted.Store(on) }
 
 // Check is the check, for a Monitor.
 func (a *Actor) Check() Check {
