@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"log/slog"
 	"path/filepath"
+	"time"
 
 	"seamwright/services/access"
 	"seamwright/services/clock"
@@ -56,6 +57,11 @@ type Options struct {
 	// Speed is how many seconds of a driven clock pass in one of a viewer's,
 	// for the countdowns on the screens; 0 counts as 1.
 	Speed float64
+
+	// Beat is how often the gate looks at a permit that runs and says so; a
+	// second if 0. Exercises in driven time, to whose beats nobody listens, may
+	// look more rarely.
+	Beat time.Duration
 
 	Log *slog.Logger // nil: slog.Default
 }

@@ -33,7 +33,7 @@ func (a *App) parts() (out []part) {
 	}
 	if a.runs("booth") {
 		_, driven := a.opt.Clock.(*clock.Driven)
-		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven}
+		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven, Beat: a.opt.Beat}
 		a.amongOthers(&o)
 		a.gate = booth.NewGate(a.desk, o)
 		out = append(out, part{name: "booth", register: booth.NewServer(a.desk, a.gate, a.people).Register, actor: a.gate})
