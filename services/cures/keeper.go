@@ -202,8 +202,8 @@ func (k *Keeper) lookAlone(w *watch, now time.Time) time.Time {
 		return w.next
 	}
 	w.judged = true
-	v := cure.Judge(w.Path, w.Clock, now)
-	if v.Reached == cure.Yes {
+	if cure.Answer(w.Path, w.Clock, now) == cure.Yes {
+		v := cure.Judge(w.Path, w.Clock, now)
 		w.ended, k.due[w.key] = dueOf(w.Clock.Kind, v), w
 		delete(k.alone, w.key)
 		return time.Time{}
@@ -223,7 +223,7 @@ func (k *Keeper) lookAlone(w *watch, now time.Time) time.Time {
 func (k *Keeper) weigh(now time.Time) {
 	for key := range k.doubt {
 		w, ok := k.watched[key]
-		if !ok || cure.Judge(w.Path, w.Clock, now).Reached == cure.Yes {
+		if !ok || cure.Answer(w.Path, w.Clock, now) == cure.Yes {
 			delete(k.doubt, key)
 		}
 	}

@@ -122,6 +122,21 @@ type Verdict struct {
 // clock that is not valid (see [Clock.Validate]) the answer is Maybe.
 func Judge(s Surroundings, c Clock, at time.Time) Verdict { return c.judge(s.AsOf(at), at, nil) }
 
+// Answer is the three-valued answer of [Judge] alone, without due times and
+// grounds: for those that ask very often.
+func Answer(s Surroundings, c Clock, at time.Time) Reached {
+	if c.Validate() != nil {
+		return Maybe
+	}
+	seen := s.AsOf(at)
+	v := Verdict{At: at}
+	v.AgeHotS, _ = seen.Age(c.Law, Hot, c.From, at)
+	if c.Kind == Ready && enough(v.AgeHotS, c.Target(Hot)) {
+		v.AgeColdS, _ = seen.Age(c.Law, Cold, c.From, at)
+	}
+	return c.reached(seen, &v)
+}
+
 // JudgeHindsight answers about a clock at a moment with all readings, also
 // those that came later.
 func JudgeHindsight(s Surroundings, c Clock, at time.Time) Verdict {

@@ -216,6 +216,9 @@ func TestVerdictsAreOfOnePiece(t *testing.T) {
 		}
 		at := clock.From.Add(time.Duration(rapid.IntRange(0, 4*3600).Draw(rt, "at")) * time.Second)
 		v := Judge(c, clock, at)
+		if got := Answer(c, clock, at); got != v.Reached {
+			rt.Fatalf("the answer alone is %v, with its grounds it is %v", got, v.Reached)
+		}
 		if v.AgeColdS > v.AgeHotS+1e-6 || v.NominalKnown && (v.AgeNominalS > v.AgeHotS+1e-6) {
 			rt.Fatalf("ages out of order: %+v", v)
 		}
