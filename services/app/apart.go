@@ -42,8 +42,8 @@ type Apart struct {
 
 func (p *Apart) check(o Options) error {
 	switch {
-	case o.Dir != "" || o.Bus != "":
-		return fault.Bad("folder and bus address", strings.TrimSpace(o.Dir+" "+o.Bus), "none beside a server of its own: the journal is there")
+	case o.Dir != "" || o.Bus+o.MQTT != "":
+		return fault.Bad("folder and bus address", strings.TrimSpace(o.Dir+" "+o.Bus+" "+o.MQTT), "none beside a server of its own: the journal is there")
 	case p.NATS == "":
 		return fault.Bad("NATS address", "nothing", "the URL of the shop's server, like nats://127.0.0.1:4222")
 	case len(p.Services) == 0:

@@ -13,6 +13,7 @@ import (
 	"seamwright/services/access"
 	"seamwright/services/booth"
 	"seamwright/services/clock"
+	"seamwright/services/cures"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 	"seamwright/services/health"
@@ -27,11 +28,12 @@ type App struct {
 	people   *access.Shop
 	store    *store
 	desk     *record.Desk
-	gate     *booth.Gate  // nil: another process has it
-	stand    *booth.Stand // among other booth services
-	signs    *signs       // of life, over the bus; nil: nobody else can be there
-	started  time.Time    // by the shop's clock
-	router   *rpc.Router  // to the services of other processes; nil: all are here
+	gate     *booth.Gate   // nil: another process has it
+	cures    *cures.Server // nil: another process has it
+	stand    *booth.Stand  // among other booth services
+	signs    *signs        // of life, over the bus; nil: nobody else can be there
+	started  time.Time     // by the shop's clock
+	router   *rpc.Router   // to the services of other processes; nil: all are here
 	rpc      *rpc.Server
 	loop     *clock.Loop  // on a clock that runs
 	drive    *clock.Drive // on a clock that is driven
@@ -54,6 +56,7 @@ type Addr struct {
 	GRPC    string // host:port
 	Screens string // host:port
 	Bus     string // URL
+	MQTT    string // host:port
 }
 
 // New checks the options. Nothing is opened yet.
@@ -108,7 +111,7 @@ func (a *App) open(ctx context.Context) (err error) {
 		return err
 	}
 	if a.store.server != nil {
-		a.addr.Bus = a.store.server.URL()
+		a.addr.Bus, a.addr.MQTT = a.store.server.URL(), a.store.server.MQTTAddr()
 	}
 	return a.fold(ctx)
 }

@@ -48,6 +48,14 @@ func (a *App) live() error {
 	if a.store.proof != nil && (a.opt.Apart != nil || a.opt.Bus != "") {
 		a.running.Go(a.takeOver)
 	}
+	if a.store.server != nil && a.opt.onBus() {
+		a.running.Go(a.watchUsers)
+	}
+	if a.cures != nil {
+		if err := a.takeProbes(a.cures); err != nil {
+			return err
+		}
+	}
 	if a.signs == nil {
 		return nil
 	}

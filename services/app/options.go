@@ -30,8 +30,9 @@ type Options struct {
 	MinFree uint64
 
 	// Addresses to listen at, "host:port", port 0 for any free one; an empty
-	// one does not listen. Bus is NATS, and needs Dir.
-	GRPC, Screens, Bus string
+	// one does not listen. Bus is NATS and MQTT its other door, for probes and
+	// readers; both need Dir, and let in whom the file of the bus's users names.
+	GRPC, Screens, Bus, MQTT string
 
 	// Apart says that this process is one of several of a shop, on a server of
 	// its own; nil: the shop is all here. Then Dir and Bus are of no use.
@@ -105,8 +106,8 @@ func (o Options) check() error {
 	if err := journal.CheckShop(o.Shop); err != nil {
 		return err
 	}
-	if o.Bus != "" && o.Dir == "" {
-		return fault.Bad("bus address", o.Bus, "none for a shop in memory, which has no bus; name a folder")
+	if o.Bus+o.MQTT != "" && o.Dir == "" && o.Apart == nil {
+		return fault.Bad("bus address", o.Bus+o.MQTT, "none for a shop in memory, which has no bus; name a folder")
 	}
 	if o.Apart != nil {
 		return o.Apart.check(o)

@@ -29,12 +29,14 @@ func (a *App) parts() (out []part) {
 	}
 	if a.runs("cures") {
 		keeper := a.attend(floor.HoldKeeper, "the keeper of the cure clocks", cures.NewKeeper(a.desk))
-		out = append(out, part{name: "cures", register: cures.NewServer(a.desk).Register, actor: keeper})
+		a.cures = cures.NewServer(a.desk)
+		out = append(out, part{name: "cures", register: a.cures.Register, actor: keeper})
 	}
 	if a.runs("booth") {
 		_, driven := a.opt.Clock.(*clock.Driven)
 		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven, Beat: a.opt.Beat}
 		a.amongOthers(&o)
+		a.sendBeats(&o)
 		a.gate = booth.NewGate(a.desk, o)
 		out = append(out, part{name: "booth", register: booth.NewServer(a.desk, a.gate, a.people).Register, actor: a.gate})
 	}

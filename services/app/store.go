@@ -59,12 +59,9 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 			s.close()
 		}
 	}()
-	listen := natsd.Options{StoreDir: StoreFolder(o.Dir), Name: o.Shop, Logger: o.Log}
-	if o.Bus != "" {
-		listen.Listen = true
-		if listen.Host, listen.Port, err = hostPort(o.Bus); err != nil {
-			return nil, err
-		}
+	listen, err := serverOptions(o)
+	if err != nil {
+		return nil, err
 	}
 	if s.server, err = natsd.Start(listen); err != nil {
 		return nil, err
@@ -91,6 +88,23 @@ func (s *store) prove(ctx context.Context, o Options, folder string) error {
 	}
 	s.journal, s.proof = proof, proof
 	return nil
+}
+
+// serverOptions are those of the server in the shop's folder.
+func serverOptions(o Options) (s natsd.Options, err error) {
+	s = natsd.Options{StoreDir: StoreFolder(o.Dir), Name: o.Shop, Listen: o.Bus != "", MQTT: o.MQTT != "", Logger: o.Log}
+	if s.Listen {
+		if s.Host, s.Port, err = hostPort(o.Bus); err != nil {
+			return s, err
+		}
+	}
+	if s.MQTT {
+		if s.MQTTHost, s.MQTTPort, err = hostPort(o.MQTT); err != nil {
+			return s, err
+		}
+	}
+	s.Users, err = busUsers(o)
+	return s, err
 }
 
 func hostPort(addr string) (string, int, error) {
