@@ -29,6 +29,7 @@ type commands struct {
 
 	Demo     demoCmd     `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
 	Up       upCmd       `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
+	Serve    serveCmd    `cmd:"" group:"A shop" help:"Run some of a shop's services on a NATS server of its own, the others in processes of theirs."`
 	Import   importCmd   `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
 	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
 	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`

@@ -30,6 +30,8 @@ func (c upCmd) Run(ctx context.Context, o console.Out) error {
 type at struct {
 	Address string `placeholder:"HOST:PORT" help:"Address of the shop's services; ${grpc} unless given."`
 	Dir     string `placeholder:"DIR" help:"Folder of a shop that runs on this machine, in place of its address."`
+	NATS    string `name:"nats" placeholder:"URL" help:"NATS server of a shop whose services run apart, in place of its address."`
+	Shop    string `placeholder:"NAME" help:"The shop's name at that server; shop unless given."`
 }
 
 type watchCmd struct {

@@ -84,7 +84,7 @@ func (q Import) Run(ctx context.Context, o Out) error {
 		return err
 	}
 	a := importAnswer{Findings: []importNote{}, Undecided: list(in.open)}
-	err = q.with(func(c *grpc.ClientConn) error {
+	err = q.with(ctx, func(c grpc.ClientConnInterface) error {
 		t := newTeller(c, q.Name, &a)
 		if err := t.learn(ctx, c); err != nil {
 			return err

@@ -13,7 +13,7 @@ import (
 )
 
 // newTeller makes a teller that counts what it told in an answer.
-func newTeller(c *grpc.ClientConn, who string, a *importAnswer) *teller {
+func newTeller(c grpc.ClientConnInterface, who string, a *importAnswer) *teller {
 	if who == "" {
 		who = "import"
 	}

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -9,6 +10,7 @@ import (
 
 	"google.golang.org/grpc"
 
+	"seamwright/services/app"
 	"seamwright/services/fault"
 	"seamwright/services/rpc"
 )
@@ -17,21 +19,33 @@ import (
 const (
 	DefaultGRPC    = "127.0.0.1:7410"
 	DefaultScreens = "127.0.0.1:7480"
+	DefaultShop    = "shop" // its name in the journal
 )
 
-// At says which running shop a command talks to: by its address, or by its
-// folder on this machine. Neither: the usual address.
-type At struct{ Address, Dir string }
+// At says which running shop a command talks to: by its address, by its
+// folder on this machine, or, where its services run apart, by the server on
+// which they meet and its name there. Nothing: the usual address.
+type At struct{ Address, Dir, NATS, Shop string }
 
 // runningFile is where a running shop says in its folder how to reach it.
 func runningFile(dir string) string { return filepath.Join(dir, "running.json") }
 
+// connection is one to a running shop.
+type connection interface {
+	grpc.ClientConnInterface
+	Close() error
+}
+
 // dial connects to the shop.
-func (a At) dial() (*grpc.ClientConn, error) {
+func (a At) dial(ctx context.Context) (connection, error) {
 	addr := a.Address
 	switch {
 	case addr != "" && a.Dir != "":
 		return nil, fault.Bad("--dir", show(a.Dir), "not beside --address; one of them says which shop")
+	case a.NATS != "" && addr+a.Dir != "":
+		return nil, fault.Bad("--nats", "beside --address or --dir", "alone; one of them says which shop")
+	case a.NATS != "":
+		return app.Discover(ctx, a.NATS, cmp.Or(a.Shop, DefaultShop), nil)
 	case addr == "" && a.Dir == "":
 		addr = DefaultGRPC
 	case addr == "":
@@ -49,8 +63,8 @@ func (a At) dial() (*grpc.ClientConn, error) {
 }
 
 // with connects to the shop for the time of one call of fn.
-func (a At) with(fn func(*grpc.ClientConn) error) (err error) {
-	c, err := a.dial()
+func (a At) with(ctx context.Context, fn func(grpc.ClientConnInterface) error) (err error) {
+	c, err := a.dial(ctx)
 	if err != nil {
 		return err
 	}

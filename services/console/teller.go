@@ -28,7 +28,7 @@ type clients struct {
 	booth     boothv1.BoothServiceClient
 }
 
-func newClients(c *grpc.ClientConn) clients {
+func newClients(c grpc.ClientConnInterface) clients {
 	return clients{
 		jobsv1.NewJobsServiceClient(c), materialsv1.NewMaterialsServiceClient(c),
 		curesv1.NewCuresServiceClient(c), boothv1.NewBoothServiceClient(c),
@@ -62,7 +62,7 @@ type numbered struct {
 }
 
 // learn reads the journal for what the shop knows.
-func (t *teller) learn(ctx context.Context, c *grpc.ClientConn) error {
+func (t *teller) learn(ctx context.Context, c grpc.ClientConnInterface) error {
 	things := make(map[string]*past)
 	where := make(map[uint64]*past) // by the number of a defining fact
 	err := eachEntry(ctx, c, &jobsv1.WatchFloorRequest{StopAtEnd: true}, func(e *floorv1.Entry, body proto.Message) error {
@@ -126,7 +126,7 @@ func (p *past) change(fact, by uint64, to proto.Message) {
 }
 
 // eachEntry calls fn for the events of a shop's journal with their bodies.
-func eachEntry(ctx context.Context, c *grpc.ClientConn, req *jobsv1.WatchFloorRequest, fn func(*floorv1.Entry, proto.Message) error) error {
+func eachEntry(ctx context.Context, c grpc.ClientConnInterface, req *jobsv1.WatchFloorRequest, fn func(*floorv1.Entry, proto.Message) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	stream, err := jobsv1.NewJobsServiceClient(c).WatchFloor(ctx, req)

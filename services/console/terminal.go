@@ -58,7 +58,7 @@ func (q Terminal) Run(ctx context.Context, o Out) error {
 	}
 	told := importAnswer{}
 	a := terminalAnswer{Terminal: q.ID, Zone: q.Zone, From: []string{}}
-	err := q.with(func(c *grpc.ClientConn) error {
+	err := q.with(ctx, func(c grpc.ClientConnInterface) error {
 		t := newTeller(c, q.Name, &told)
 		if err := t.learn(ctx, c); err != nil {
 			return err

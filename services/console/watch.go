@@ -33,7 +33,7 @@ func (q Watch) Run(ctx context.Context, o Out) error {
 		}
 		req.FromSequence = n
 	}
-	err := q.with(func(c *grpc.ClientConn) error {
+	err := q.with(ctx, func(c grpc.ClientConnInterface) error {
 		if q.From == "" && !q.Stop {
 			l, err := jobsv1.NewJobsServiceClient(c).ListJobs(ctx, &jobsv1.ListJobsRequest{})
 			if err != nil {

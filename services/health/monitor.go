@@ -59,6 +59,12 @@ type sight struct {
 // nobody.
 const sentinel = 250 * time.Millisecond
 
+// Usual times of a check that costs nothing.
+const (
+	Often    = 250 * time.Millisecond
+	Patience = 2 * time.Second
+)
+
 // New makes a monitor without checks.
 func New(o Options) *Monitor {
 	if o.Running == nil {
