@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"sync"
 	"testing"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -14,18 +15,21 @@ import (
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 )
 
-// crowdSize is how many people tell facts at the same time; one probe more
-// tells readings.
-const crowdSize = 4
+const (
+	crowdSize = 64 // people who may tell facts at the same time, and one probe
+	few       = 4  // of them that do so most of the time
+	packs     = 8  // cartridges that they share
+)
 
 // crowd is the people and the probe. Each remembers what was acknowledged and
 // tells what was not again, with the same command id, when the shop is back.
 type crowd struct {
-	t    *testing.T
-	all  []*poster
-	busy sync.WaitGroup
-	end  context.CancelFunc
-	acks chan struct{} // one for each acknowledgement
+	t       *testing.T
+	all     []*poster // the probe is the first
+	working int
+	busy    sync.WaitGroup
+	end     context.CancelFunc
+	acks    chan struct{} // one for each acknowledgement
 }
 
 // told is a fact with what came of it.
@@ -42,12 +46,19 @@ type poster struct {
 	stamp   *floorv1.Stamp
 	pending any // sent and not acknowledged
 	told    []*told
+	checked int // of told, known to stand as it must
 }
 
 func newCrowd(t *testing.T) *crowd {
 	c := &crowd{t: t, acks: make(chan struct{}, 1<<20)}
+	c.all = append(c.all, &poster{name: "probe", make: func(n int) (*floorv1.Stamp, any) {
+		st := crowdStamp("probe", n, floorv1.Role_ROLE_TECHNICIAN, "desk")
+		return st, &curesv1.RecordRequest{Stamp: st, Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{
+			ZoneId: []string{"bay-1", "room"}[n%2], ByHand: true, TempC: 21 + float64(n%5)/20, // by hand: none is thinned
+		}}}
+	}})
 	for i := range crowdSize {
-		name := fmt.Sprint("p", i+1)
+		name, pack := fmt.Sprint("p", i+1), fmt.Sprint(i%packs+1)
 		c.all = append(c.all, &poster{name: name, make: func(n int) (*floorv1.Stamp, any) {
 			st := crowdStamp(name, n, floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet")
 			ro := fmt.Sprintf("%s-%d", name, n/4)
@@ -57,17 +68,11 @@ func newCrowd(t *testing.T) *crowd {
 			case 1:
 				return st, surveyed(st, ro+"/rd-l")
 			case 2:
-				return st, beadLaid(st, ro+"/rd-l", "C"+name[1:], "N"+name[1:])
+				return st, beadLaid(st, ro+"/rd-l", "C"+pack, "N"+pack)
 			}
 			return st, &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_BeadTooled{BeadTooled: &jobsv1.BeadTooled{SeamId: ro + "/rd-l"}}}
 		}})
 	}
-	c.all = append(c.all, &poster{name: "probe", make: func(n int) (*floorv1.Stamp, any) {
-		st := crowdStamp("probe", n, floorv1.Role_ROLE_TECHNICIAN, "desk")
-		return st, &curesv1.RecordRequest{Stamp: st, Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{
-			ZoneId: []string{"bay-1", "room"}[n%2], ByHand: true, TempC: 21 + float64(n%5)/20, // by hand: none is thinned
-		}}}
-	}})
 	return c
 }
 
@@ -78,13 +83,31 @@ func crowdStamp(name string, n int, role floorv1.Role, terminal string) *floorv1
 	}
 }
 
-// work lets everybody tell facts until rest, or until the shop is gone.
-func (c *crowd) work(conn *grpc.ClientConn) {
+// work lets the probe and the first n people tell facts until rest, or until
+// the shop is gone.
+func (c *crowd) work(conn *grpc.ClientConn, n int) {
+	for len(c.acks) > 0 { // of before
+		<-c.acks
+	}
 	ctx, cancel := context.WithCancel(c.t.Context())
-	c.end = cancel
+	c.end, c.working = cancel, n
 	s := clientsOf(conn)
-	for _, p := range c.all {
+	for _, p := range c.all[:n+1] {
 		c.busy.Go(func() { p.work(ctx, s, c.acks) })
+	}
+}
+
+// until waits until so many facts were acknowledged.
+func (c *crowd) until(n int) {
+	c.t.Helper()
+	limit := time.NewTimer(givesUp)
+	defer limit.Stop()
+	for range n {
+		select {
+		case <-c.acks:
+		case <-limit.C:
+			c.t.Fatal("the shop acknowledges nothing any more")
+		}
 	}
 }
 
@@ -129,12 +152,18 @@ func factOf(req any) proto.Message {
 	return proto.Clone(m.Get(f).Message().Interface())
 }
 
-func (c *crowd) acknowledged() (n int) {
+// facts are all that anybody told.
+func (c *crowd) facts() (all []*told) {
 	for _, p := range c.all {
-		for _, f := range p.told {
-			if f.seq > 0 {
-				n++
-			}
+		all = append(all, p.told...)
+	}
+	return all
+}
+
+func (c *crowd) acknowledged() (n int) {
+	for _, f := range c.facts() {
+		if f.seq > 0 {
+			n++
 		}
 	}
 	return n
@@ -142,38 +171,35 @@ func (c *crowd) acknowledged() (n int) {
 
 // check compares what was told with the journal: acknowledged facts stand
 // once, where the receipt said and as they were told; others once or never.
-func (c *crowd) check(entries []*floorv1.Entry) {
+// What was found to stand is not looked at again: the ledger sees to it that
+// the journal does not change.
+func (c *crowd) check(l *ledger) {
 	c.t.Helper()
-	at := map[string][]*floorv1.Entry{}
-	for _, e := range entries {
-		at[e.GetCommandId()] = append(at[e.GetCommandId()], e)
-	}
-	for id, es := range at {
-		if id != "" && len(es) != 1 {
-			c.t.Errorf("command %s stands %d times", id, len(es))
-		}
-	}
 	for _, p := range c.all {
-		for _, f := range p.told {
-			c.one(f, at[f.id])
+		for _, f := range p.told[p.checked:] {
+			if e := l.ids[f.id]; e != nil {
+				c.one(f, e)
+			} else if f.seq > 0 {
+				c.t.Errorf("%s was acknowledged as event %d and is gone", f.id, f.seq)
+			}
+		}
+		p.checked = len(p.told)
+		if p.pending != nil { // its fate is not known yet
+			p.checked--
 		}
 	}
 }
 
-func (c *crowd) one(f *told, es []*floorv1.Entry) {
+func (c *crowd) one(f *told, e *floorv1.Entry) {
 	c.t.Helper()
-	switch {
-	case f.seq > 0 && len(es) == 0:
-		c.t.Errorf("%s was acknowledged as event %d and is gone", f.id, f.seq)
-	case len(es) == 0:
-	case f.seq > 0 && es[0].GetSequence() != f.seq:
-		c.t.Errorf("%s was acknowledged as event %d and stands at %d", f.id, f.seq, es[0].GetSequence())
-	default:
-		stored := bodyOf(c.t, es[0])
-		m := stored.ProtoReflect()
-		m.Clear(m.Descriptor().Fields().ByName("assessment")) // the server's own word about it
-		if !proto.Equal(stored, f.body) {
-			c.t.Errorf("%s was told as\n%v and is stored as\n%v", f.id, f.body, stored)
-		}
+	if f.seq > 0 && e.GetSequence() != f.seq {
+		c.t.Errorf("%s was acknowledged as event %d and stands at %d", f.id, f.seq, e.GetSequence())
+		return
+	}
+	stored := bodyOf(c.t, e)
+	m := stored.ProtoReflect()
+	m.Clear(m.Descriptor().Fields().ByName("assessment")) // the server's own word about it
+	if !proto.Equal(stored, f.body) {
+		c.t.Errorf("%s was told as\n%v and is stored as\n%v", f.id, f.body, stored)
 	}
 }

@@ -1,11 +1,11 @@
 package main
 
 import (
-	"errors"
+	"context"
 	"fmt"
-	"testing"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -15,8 +15,6 @@ import (
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
-	"seamwright/services/calc/cure"
-	"seamwright/services/floor"
 	"seamwright/services/record/recordtest"
 )
 
@@ -41,7 +39,7 @@ func (c *crash) furnish() {
 	quick.Cure.HandlingMin, quick.Cure.FullCureMin, quick.Cure.Over[0].OpensMin = proto.Float64(0.006), proto.Float64(0.01), 0.005
 	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_ProductDefined{ProductDefined: quick}})
 	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_LotReceived{LotReceived: &materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 60}}})
-	for i := range crowdSize + 1 {
+	for i := range packs + 1 {
 		id := fmt.Sprint("C", i)
 		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeOpened{CartridgeOpened: &materialsv1.CartridgeOpened{CartridgeId: id, LotId: "L1"}}})
 		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeEqualised{CartridgeEqualised: &materialsv1.CartridgeEqualised{CartridgeId: id, VolumeMl: proto.Float64(1)}}})
@@ -60,6 +58,28 @@ func (c *crash) furnish() {
 	laid := beadLaid(bay(), "ready/rd-l", "C0", "N0")
 	laid.GetBeadLaid().Technique, laid.GetBeadLaid().Profile = floorv1.Technique_TECHNIQUE_DIRECT_BEAD, floorv1.Profile_PROFILE_LEVELLED
 	tell(c, s.jobs.Record, laid)
+}
+
+// tell records a fact of the furnishing.
+func tell[Req, Resp any](c *crash, record func(context.Context, Req, ...grpc.CallOption) (Resp, error), req Req) {
+	c.t.Helper()
+	if _, err := record(c.t.Context(), req); err != nil {
+		c.t.Fatalf("%v: %v", req, err)
+	}
+}
+
+type clients struct {
+	jobs      jobsv1.JobsServiceClient
+	materials materialsv1.MaterialsServiceClient
+	cures     curesv1.CuresServiceClient
+	booth     boothv1.BoothServiceClient
+}
+
+func clientsOf(conn *grpc.ClientConn) clients {
+	return clients{
+		jobsv1.NewJobsServiceClient(conn), materialsv1.NewMaterialsServiceClient(conn),
+		curesv1.NewCuresServiceClient(conn), boothv1.NewBoothServiceClient(conn),
+	}
 }
 
 func jobOpened(st *floorv1.Stamp, ro string) *jobsv1.RecordRequest {
@@ -81,109 +101,4 @@ func beadLaid(st *floorv1.Stamp, seam, cartridge, nozzle string) *jobsv1.RecordR
 	return &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_BeadLaid{BeadLaid: &jobsv1.BeadLaid{
 		SeamId: seam, CartridgeId: cartridge, NozzleId: nozzle, Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(1), SurfaceTempC: proto.Float64(21),
 	}}}
-}
-
-// bodyOf is an entry's event.
-func bodyOf(t *testing.T, e *floorv1.Entry) proto.Message {
-	t.Helper()
-	m, err := e.GetBody().UnmarshalNew()
-	if err != nil {
-		t.Fatalf("event %d: %v", e.GetSequence(), err)
-	}
-	return m
-}
-
-func same(a, b *floorv1.Entry) bool { return proto.Equal(a, b) }
-
-// fold makes a floor of the journal, independent of the program's.
-func (c *crash) fold(entries []*floorv1.Entry) *floor.Floor {
-	c.t.Helper()
-	f := floor.New()
-	for _, e := range entries {
-		if err := f.Apply(floor.Event{
-			Seq: e.GetSequence(), Aggregate: e.GetAggregate(), Body: bodyOf(c.t, e),
-			Header: floor.Header{
-				CommandID: e.GetCommandId(), Actor: e.GetActor(), Role: floor.Role(floor.Word(e.GetRole())), Terminal: e.GetTerminal(),
-				AgeKind: floor.AgeKind(e.GetAgeKind()), Rules: e.GetRules(),
-				Received: e.GetReceived().AsTime(), Occurred: e.GetOccurred().AsTime(), Earliest: e.GetEarliest().AsTime(), Latest: e.GetLatest().AsTime(),
-			},
-		}); err != nil {
-			c.t.Fatal(err)
-		}
-	}
-	return f
-}
-
-// clocks asks that every clock which has ended by now is announced, once, and
-// none that has not. The keeper gets the time that it needs to catch up.
-func (c *crash) clocks() {
-	c.t.Helper()
-	c.until("the clocks are announced", func() error {
-		// What is due after this moment may be told already, or not yet.
-		from := time.Now().UTC()
-		entries := c.entries()
-		to := time.Now().UTC()
-		f := c.fold(entries)
-		ended := 0
-		check := func(name string, now, then floor.ClockState) error {
-			if now.Reached == cure.Yes {
-				ended++
-			}
-			if now.Reached == cure.Yes && then.Announced == 0 {
-				return fmt.Errorf("%s %s ended and was not announced", name, floor.Word(now.ClockID.Clock))
-			}
-			if then.Reached != cure.Yes && then.Announced != 0 {
-				return fmt.Errorf("%s %s was announced by event %d and has not ended", name, floor.Word(now.ClockID.Clock), then.Announced)
-			}
-			return nil
-		}
-		for _, s := range f.Seams() {
-			before, after := f.Clocks(s, from), f.Clocks(s, to)
-			for i := range before {
-				if err := check(string(s), before[i], after[i]); err != nil {
-					return err
-				}
-			}
-		}
-		for _, id := range f.Cartridges() {
-			before, ok := f.Gel(id, from)
-			after, _ := f.Gel(id, to)
-			if !ok {
-				continue
-			}
-			if err := check(string(id), before, after); err != nil {
-				return err
-			}
-		}
-		if ended == 0 {
-			return errors.New("no clock has ended")
-		}
-		return nil
-	})
-	c.announcedOnce()
-}
-
-// announcedOnce asks that no end of a clock stands twice.
-func (c *crash) announcedOnce() {
-	c.t.Helper()
-	stands := map[string]uint64{}
-	of := map[uint64]string{}
-	for _, e := range c.entries() {
-		var key string
-		switch b := bodyOf(c.t, e).(type) {
-		case *curesv1.WindowOpened:
-			key = fmt.Sprint(b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan())
-		case *curesv1.WindowClosed:
-			key = fmt.Sprint(b.GetSeamId(), b.GetNozzleId(), b.GetClock(), b.GetCoat(), b.GetBegan())
-		case *curesv1.WindowRetracted:
-			delete(stands, of[b.GetAnnounced()])
-			continue
-		default:
-			continue
-		}
-		if first, ok := stands[key]; ok {
-			c.t.Errorf("event %d announces %s again, after %d", e.GetSequence(), key, first)
-		}
-		stands[key], of[e.GetSequence()] = e.GetSequence(), key
-	}
 }
