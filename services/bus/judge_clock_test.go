@@ -1,0 +1,137 @@
+package bus_test
+
+import (
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"seamwright/services/bus"
+)
+
+// The moments in the beats may be an hour or a year off; they only have to go
+// on as time does.
+func TestTheGatesClock(t *testing.T) {
+	for _, off := range []time.Duration{-24 * 365 * time.Hour, -time.Hour, time.Hour, 24 * 365 * time.Hour} {
+		l := newListener(t)
+		l.b.Now, l.b.StartBy = l.b.Now.Add(off), l.b.StartBy.Add(off)
+		l.beat()
+		l.want(l.beat(), bus.Clear)
+		for _, step := range []time.Duration{-time.Hour, -2 * time.Second, time.Hour, 2 * time.Second} {
+			l.b.Now, l.b.StartBy = l.b.Now.Add(step), l.b.StartBy.Add(step)
+			v := l.beat()
+			if v.Sign != bus.Hold || v.Reasons[0].Name != bus.HoldGateClock {
+				t.Errorf("set by %s: %+v", step, v)
+			}
+			l.beat() // another start_by, too
+			l.want(l.beat(), bus.Clear)
+		}
+		l.b.Now = l.b.Now.Add(-time.Second) // stands still
+		l.want(l.beat(), bus.Hold, bus.HoldGateClock)
+	}
+}
+
+// A connection that was stuck lets go of beats of minutes ago all at once.
+// They advance, they come within moments, and they are old.
+func TestBeatsThatWereHeldUp(t *testing.T) {
+	l := newListener(t)
+	for range 20 {
+		l.beat()
+	}
+	l.want(l.j.At(l.at), bus.Clear)
+	l.at += 90 * time.Second // here; the beats go on
+	var names []string
+	for range 91 {
+		l.b.Now = l.b.Now.Add(time.Second)
+		l.at += time.Millisecond
+		v := l.hear()
+		if v.Sign == bus.Clear {
+			names = append(names, v.Holder)
+			if late := 90*time.Second - time.Duration(l.b.Number-27)*time.Second; late > bus.Window+time.Second {
+				t.Fatalf("CLEAR by a beat that is %s old", late)
+			}
+		}
+	}
+	if len(names) == 0 {
+		t.Error("never CLEAR again once it has caught up")
+	}
+	for range 700 { // and it stays so
+		l.b.StartBy = l.b.Now.Add(10 * time.Minute)
+		l.beat()
+	}
+	l.b.StartBy = l.b.Now.Add(10 * time.Minute)
+	l.beat()
+	l.want(l.beat(), bus.Clear)
+}
+
+// Two clocks that run apart by 300 ppm for six hours, 6.5 s in all, do not end in HOLD.
+func TestClocksThatRunApart(t *testing.T) {
+	for _, sign := range []time.Duration{-1, 1} {
+		l := newListener(t)
+		l.b.StartBy = l.b.Now.Add(10 * 24 * time.Hour)
+		l.beat()
+		for n := range 6 * 3600 {
+			l.at += sign * 300 * time.Microsecond
+			if v := l.beat(); v.Sign != bus.Clear {
+				t.Fatalf("after %d s: %+v", n, v)
+			}
+		}
+	}
+}
+
+// Whatever comes: CLEAR is said only when the last two messages of the holder
+// who spoke last were beats of this booth that say CLEAR by the same permit,
+// advance, and came within the window; and nothing else came in between.
+func TestClearIsNeverSaidOtherwise(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		j := bus.NewJudge("B1")
+		type came struct {
+			bus.Beat
+			at time.Duration
+			ok bool
+		}
+		var heard []came
+		at, shop := time.Duration(0), monday
+		for range rapid.IntRange(1, 25).Draw(rt, "messages") {
+			step := time.Duration(rapid.SampledFrom([]int{0, 500, 1000, 1000, 1000, 2400, 2600, 9000}).Draw(rt, "ms")) * time.Millisecond
+			at, shop = at+step, shop.Add(step+time.Duration(rapid.SampledFrom([]int{0, 0, 0, 0, -1500, 3000}).Draw(rt, "set"))*time.Millisecond)
+			b := cleared()
+			b.Booth = rapid.SampledFrom([]string{"B1", "B1", "B1", "B1", "B1", "B2"}).Draw(rt, "booth")
+			b.Holder = rapid.SampledFrom([]string{"gate-A", "gate-A", "gate-A", "gate-B"}).Draw(rt, "holder")
+			b.Number = uint64(len(heard) + 10 - rapid.SampledFrom([]int{0, 0, 0, 1, 2}).Draw(rt, "back"))
+			b.Sign = rapid.SampledFrom([]bus.Sign{bus.Clear, bus.Clear, bus.Clear, bus.Clear, bus.Hold, bus.Override}).Draw(rt, "sign")
+			b.Permit = rapid.SampledFrom([]string{"p-1", "p-1", "p-1", "p-2"}).Draw(rt, "permit")
+			b.Now, b.StartBy = shop, shop.Add(time.Minute).Truncate(time.Hour).Add(time.Hour)
+			data, err := b.Encode()
+			if err != nil {
+				rt.Fatal(err)
+			}
+			if rapid.IntRange(0, 15).Draw(rt, "broken") == 0 {
+				data = data[1:]
+			}
+			j.Take(data, at)
+			heard = append(heard, came{b, at, data[0] == '{' && b.Booth == "B1"})
+			look := at + time.Duration(rapid.SampledFrom([]int{0, 100, 2400, 2600}).Draw(rt, "look"))*time.Millisecond
+			if j.At(look).Sign != bus.Clear {
+				continue
+			}
+			last := heard[len(heard)-1]
+			var before *came
+			for i := len(heard) - 2; i >= 0 && before == nil; i-- {
+				h := &heard[i]
+				if !h.ok {
+					rt.Fatalf("CLEAR over %+v", *h)
+				}
+				if h.Holder == last.Holder {
+					before = h
+				} else if look-h.at <= bus.Window && (h.Sign != bus.Clear || h.Permit != last.Permit) {
+					rt.Fatalf("CLEAR though %+v says otherwise", *h)
+				}
+			}
+			if before == nil || !last.ok || last.Sign != bus.Clear || before.Sign != bus.Clear || before.Permit != last.Permit ||
+				last.Number <= before.Number || last.at-before.at > bus.Window || look-last.at > bus.Window || !last.Now.After(before.Now) {
+				rt.Fatalf("CLEAR from %+v after %+v", last, before)
+			}
+		}
+	})
+}
