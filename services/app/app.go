@@ -15,7 +15,6 @@ import (
 	"seamwright/services/clock"
 	"seamwright/services/cures"
 	"seamwright/services/fault"
-	"seamwright/services/floor"
 	"seamwright/services/health"
 	"seamwright/services/journal"
 	"seamwright/services/record"
@@ -117,10 +116,15 @@ func (a *App) open(ctx context.Context) (err error) {
 }
 
 // fold brings the floor to the journal's newest event.
-func (a *App) fold(ctx context.Context) error {
-	f := floor.New()
+func (a *App) fold(ctx context.Context) (err error) {
+	f := a.store.floor
+	if f == nil {
+		if f, err = replay(ctx, a.store.journal); err != nil {
+			return err
+		}
+	}
 	a.desk = &record.Desk{Writer: journal.NewWriter(a.store.journal, f), Floor: f, Clock: a.opt.Clock}
-	if err := a.desk.Writer.Step(ctx); err != nil {
+	if err := a.desk.Writer.Step(ctx); err != nil { // what came meanwhile
 		return err
 	}
 	return a.desk.Writer.Healthy()

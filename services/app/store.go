@@ -4,12 +4,14 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"runtime/debug"
 	"strconv"
 	"sync/atomic"
 
 	"github.com/nats-io/nats.go"
 
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 	"seamwright/services/journal"
 	"seamwright/services/journal/jet"
 	"seamwright/services/journal/memory"
@@ -24,7 +26,8 @@ type store struct {
 	proof   *tree.Keeper // nil in memory
 	conn    *nats.Conn   // nil in memory
 	server  *natsd.Server
-	unlock  func() // frees the proof's folder; nil: the store's lock has it
+	floor   *floor.Floor // folded while the journal was proved; nil: not yet
+	unlock  func()       // frees the proof's folder; nil: the store's lock has it
 
 	unproved atomic.Pointer[error] // why the proof does not take in what others append
 }
@@ -77,17 +80,49 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 	return s, s.prove(ctx, o, ProofFolder(o.Dir))
 }
 
-// prove keeps the proof of the journal in a folder from now on.
+// prove keeps the proof of the journal in a folder from now on. The floor is
+// folded while the journal is checked, so that it is read only once; of a
+// journal that is not sound nothing of it is kept.
 func (s *store) prove(ctx context.Context, o Options, folder string) error {
-	proof, report, err := tree.Open(ctx, s.journal, folder)
+	defer eager()()
+	f := floor.New()
+	fold := journal.NewReplay(f)
+	proof, report, err := tree.OpenEach(ctx, s.journal, folder, fold.Take)
 	if err != nil {
 		return err
 	}
 	for _, note := range report.Notes {
 		o.Log.Info("journal proof", "note", note)
 	}
-	s.journal, s.proof = proof, proof
-	return nil
+	for _, a := range report.Accepted {
+		o.Log.Warn("journal proof", "accepted", a.String())
+	}
+	s.journal, s.proof, s.floor = proof, proof, f
+	return fold.Err()
+}
+
+// replay folds a journal without a proof, or one whose proof another process
+// keeps.
+func replay(ctx context.Context, j journal.Journal) (*floor.Floor, error) {
+	defer eager()()
+	f := floor.New()
+	fold := journal.NewReplay(f)
+	if err := journal.Events(ctx, j, 1, journal.End, fold.Take); err != nil {
+		return nil, err
+	}
+	return f, fold.Err()
+}
+
+// eager lets the heap grow further than usual between two collections, until
+// the function that it returns is called: nearly all that folding makes is
+// kept, and collecting would walk over the same living things again and again.
+func eager() (end func()) {
+	const percent = 300
+	was := debug.SetGCPercent(percent)
+	if was < 0 || was > percent {
+		debug.SetGCPercent(was)
+	}
+	return func() { debug.SetGCPercent(was) }
 }
 
 // serverOptions are those of the server in the shop's folder.

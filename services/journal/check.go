@@ -20,11 +20,14 @@ const (
 	MaxPayload   = 900 << 10 // bytes
 )
 
-// contextAttrs are the attributes that CloudEvents itself defines; an
-// extension may not take their names.
-var contextAttrs = map[string]bool{
-	"specversion": true, "id": true, "source": true, "type": true, "subject": true,
-	"time": true, "datacontenttype": true, "dataschema": true, "data": true,
+// contextAttr reports whether CloudEvents itself defines an attribute; an
+// extension may not take its name.
+func contextAttr(name string) bool {
+	switch name {
+	case "specversion", "id", "source", "type", "subject", "time", "datacontenttype", "dataschema", "data":
+		return true
+	}
+	return false
 }
 
 // Check says whether the records can be appended together: each well
@@ -72,7 +75,7 @@ func checkAttrs(attrs map[string]string) error {
 		if !attrName(name) {
 			return fault.Bad("attribute", name, "1 to 20 lower-case letters and digits, and no name that CloudEvents defines")
 		}
-		if v == "" || !utf8.ValidString(v) {
+		if v == "" || !printable(v) && !utf8.ValidString(v) {
 			return fault.Bad("attribute "+name, fmt.Sprintf("%q", v), "text that is valid UTF-8 and not empty; leave an unset one out")
 		}
 	}
@@ -85,7 +88,7 @@ func checkAttrs(attrs map[string]string) error {
 // attrName reports whether an extension attribute may be called so:
 // CloudEvents 1.0, "Naming Conventions".
 func attrName(name string) bool {
-	if name == "" || len(name) > 20 || contextAttrs[name] {
+	if name == "" || len(name) > 20 || contextAttr(name) {
 		return false
 	}
 	for _, c := range name {
@@ -97,10 +100,21 @@ func attrName(name string) bool {
 }
 
 func checkText(field, v string, most int) error {
-	if v == "" || len(v) > most || !utf8.ValidString(v) || strings.ContainsFunc(v, unicode.IsControl) {
+	if v == "" || len(v) > most || !printable(v) && (!utf8.ValidString(v) || strings.ContainsFunc(v, unicode.IsControl)) {
 		return fault.Bad(field, fmt.Sprintf("%q", v), fmt.Sprintf("1 to %d bytes of UTF-8 without control characters", most))
 	}
 	return nil
+}
+
+// printable reports whether a text is of printable ASCII only, as nearly all
+// are: what records are checked for then needs no closer look.
+func printable(s string) bool {
+	for i := range len(s) {
+		if s[i] < ' ' || s[i] > '~' {
+			return false
+		}
+	}
+	return true
 }
 
 // checkTime keeps to what RFC 3339 can write.
@@ -117,11 +131,8 @@ func CheckAggregate(name string) error {
 	bad := func(c rune) bool {
 		return c == '*' || c == '>' || unicode.IsSpace(c) || unicode.IsControl(c) || c == utf8.RuneError
 	}
-	ok := name != "" && len(name) <= MaxAggregate && !strings.ContainsFunc(name, bad)
-	for token := range strings.SplitSeq(name, ".") {
-		ok = ok && token != ""
-	}
-	if !ok {
+	ok := name != "" && len(name) <= MaxAggregate && name[0] != '.' && name[len(name)-1] != '.' && !strings.Contains(name, "..")
+	if !ok || strings.ContainsFunc(name, bad) {
 		return fault.Bad("aggregate", fmt.Sprintf("%q", name),
 			fmt.Sprintf("at most %d bytes of tokens joined by dots, none empty, without blanks, * and >", MaxAggregate))
 	}

@@ -1,6 +1,8 @@
 package journal_test
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -83,7 +85,13 @@ func TestEventRoundTrip(t *testing.T) {
 		if d := cmp.Diff(r, back); d != "" {
 			t.Fatalf("record (-sent +read):\n%s", d)
 		}
-		got, err := journal.Decode(back)
+		if lists, err := journal.FromLists(e.Seq, lists(journal.Headers(r)), r.Payload); err != nil || cmp.Diff(back, lists) != "" {
+			t.Fatalf("from lists of values: %v, %v", lists, err)
+		}
+		if got := string(journal.Canonical(r)); got != canonical(r) {
+			t.Fatalf("canonical form %q, want the sorted headers %q", got, canonical(r))
+		}
+		got, err := journal.NewDecoder().Decode(back)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -95,6 +103,33 @@ func TestEventRoundTrip(t *testing.T) {
 			t.Fatalf("the event that was read encodes otherwise: %v", err)
 		}
 	})
+}
+
+// lists is headers as a transport has them that keeps a list for each name.
+func lists(h map[string]string) map[string][]string {
+	out := map[string][]string{"Nats-Msg-Id": {"1", "2"}}
+	for name, v := range h {
+		out[name] = []string{v}
+	}
+	return out
+}
+
+// canonical is the canonical form as it is defined.
+func canonical(r journal.Record) string {
+	h := journal.Headers(r)
+	var b strings.Builder
+	for _, name := range slices.Sorted(maps.Keys(h)) {
+		b.WriteString(name + ":" + h[name] + "\n")
+	}
+	return b.String() + "\n" + string(r.Payload)
+}
+
+func TestAHeaderThatStandsTwiceIsRefused(t *testing.T) {
+	h := lists(journal.Headers(journal.Record{ID: "a", Source: "s", Type: "t", Aggregate: "a", Time: time.Unix(1, 0)}))
+	h["ce-id"] = []string{"a", "b"}
+	if _, err := journal.FromLists(12, h, nil); !fault.Is(err, journal.ReasonBadRecord) || !strings.Contains(err.Error(), "record 12: header ce-id stands 2 times") {
+		t.Errorf("an id that stands twice: %v", err)
+	}
 }
 
 // The CloudEvents attributes by name and value. The encoded actor is by hand
@@ -212,6 +247,38 @@ func FuzzFromHeaders(f *testing.F) {
 			if _, err := journal.Encode(e); err != nil {
 				t.Fatalf("an event that was read cannot be written: %v", err)
 			}
+		}
+	})
+}
+
+// A moment on the wire is taken when, and only when, it is what the standard
+// library would write: time.RFC3339Nano in UTC, RFC 3339.
+func TestMomentsOnTheWire(t *testing.T) {
+	h := journal.Headers(journal.Record{ID: "a", Source: "s", Type: "t", Aggregate: "a", Time: time.Unix(1, 0)})
+	check := func(s string) bool {
+		at, err := time.Parse(time.RFC3339Nano, s)
+		want := err == nil && at.UTC().Format(time.RFC3339Nano) == s && !at.IsZero() && at.Year() > 0
+		h["ce-time"] = s
+		r, err := journal.FromHeaders(1, h, nil)
+		return (err == nil) == want && (!want || r.Time.Equal(at) && r.Time.Location() == time.UTC)
+	}
+	for _, s := range []string{
+		"2026-02-29T00:00:00Z", "2024-02-29T00:00:00Z", "2026-02-31T00:00:00Z", "2026-04-30T23:59:59.999999999Z", "2026-01-01T24:00:00Z",
+		"2026-01-01T00:00:60Z", "2026-1-01T00:00:00Z", "2026-01-01T00:00:00.Z", "2026-01-01T00:00:00.50Z", "2026-01-01T00:00:00.0000000001Z",
+		"2026-01-01 00:00:00Z", "2026-01-01T00:00:00+00:00", "2026-01-01T00:00:00.5", "2026-00-10T00:00:00Z", "0000-01-01T00:00:00Z", "0001-01-01T00:00:00Z",
+		"2026-01-01T00:00:00,5Z", "+026-01-01T00:00:00Z", "2026-01-01T00:00:0xZ",
+	} {
+		if !check(s) {
+			t.Errorf("%q", s)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := []byte(moment().Draw(t, "moment").UTC().Format(time.RFC3339Nano))
+		if rapid.Bool().Draw(t, "damage") {
+			s[rapid.IntRange(0, len(s)-1).Draw(t, "at")] = rapid.SampledFrom([]byte("0123456789-:.TZ+ ")).Draw(t, "byte")
+		}
+		if !check(string(s)) {
+			t.Fatalf("%q", s)
 		}
 	})
 }

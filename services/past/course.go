@@ -72,8 +72,13 @@ func (s *Shop) day() error {
 			after time.Duration
 			do    func() error
 		}{
-			{0, j.open}, {40 * time.Minute, j.survey}, {100 * time.Minute, j.undercoat}, {180 * time.Minute, j.lay},
-			{290 * time.Minute, j.load}, {48 * time.Hour, j.test}, {50 * time.Hour, j.deliver},
+			{0, j.open},
+			{40 * time.Minute, j.survey},
+			{100 * time.Minute, j.undercoat},
+			{180 * time.Minute, j.lay},
+			{290 * time.Minute, j.load},
+			{48 * time.Hour, j.test},
+			{50 * time.Hour, j.deliver},
 		} {
 			s.plan(at.Add(step.after), step.do)
 		}

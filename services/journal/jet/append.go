@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -186,17 +185,5 @@ func (j *Journal) message(r journal.Record) *nats.Msg {
 
 // decode undoes message. One of our headers that stands twice is none of ours.
 func decode(seq uint64, header nats.Header, payload []byte) (journal.Record, error) {
-	h := make(map[string]string, len(header))
-	for name, values := range header {
-		if !strings.HasPrefix(name, "ce-") {
-			continue
-		}
-		if len(values) != 1 {
-			return journal.Record{}, fault.New(fault.Corrupt, journal.ReasonBadRecord,
-				fmt.Sprintf("record %d: header %s stands %d times, once is right", seq, name, len(values)),
-				"verify the store and restore it from a copy")
-		}
-		h[name] = values[0]
-	}
-	return journal.FromHeaders(seq, h, payload)
+	return journal.FromLists(seq, header, payload)
 }

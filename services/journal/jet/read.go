@@ -5,14 +5,13 @@ import (
 	"errors"
 	"time"
 
+	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
 
 	"seamwright/services/journal"
 )
 
 const (
-	fetchAhead = 500             // messages that a reader asks for at a time
-	idleAfter  = 2 * time.Second // silence after which a reader asks whether it has missed something
 	retryMin   = 20 * time.Millisecond
 	retryMax   = 2 * time.Second  // between two attempts to make a reader
 	forgetIdle = 30 * time.Second // the server drops a reader that went away
@@ -112,16 +111,14 @@ func (f *follower) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	msgs, err := cons.Messages(jetstream.PullMaxMessages(fetchAhead), jetstream.PullHeartbeat(idleAfter/2))
+	defer f.drop(ctx, cons)
+	p, err := f.j.newPuller(cons.CachedInfo().Name)
 	if err != nil {
 		return err
 	}
-	defer func() {
-		msgs.Stop()
-		f.drop(ctx, cons)
-	}()
+	defer p.stop()
 	for {
-		m, err := f.nextMsg(ctx, msgs)
+		m, err := p.next(ctx)
 		if err != nil {
 			return err
 		}
@@ -137,31 +134,19 @@ func (f *follower) run(ctx context.Context) error {
 	}
 }
 
-// nextMsg waits for a message, or returns none after a time of silence.
-func (f *follower) nextMsg(ctx context.Context, msgs jetstream.MessagesContext) (jetstream.Msg, error) {
-	wait, cancel := context.WithTimeout(ctx, idleAfter)
-	defer cancel()
-	m, err := msgs.Next(jetstream.NextContext(wait))
-	if err != nil && wait.Err() != nil && ctx.Err() == nil {
-		return nil, nil
-	}
-	return m, err
-}
-
 // hand gives one message to the function, if it is the next one.
-func (f *follower) hand(ctx context.Context, m jetstream.Msg) error {
-	meta, err := m.Metadata()
+func (f *follower) hand(ctx context.Context, m *nats.Msg) error {
+	seq, err := streamSeq(m.Reply)
 	if err != nil {
 		return err
 	}
-	seq := meta.Sequence.Stream
 	switch {
 	case seq < f.next:
 		return nil
 	case seq > f.next:
 		return f.hole(ctx, seq)
 	}
-	r, err := decode(seq, m.Headers(), m.Data())
+	r, err := decode(seq, m.Header, m.Data)
 	if err == nil {
 		err = f.fn(r)
 	}

@@ -63,7 +63,7 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 	if err := a.check(); err != nil {
 		return Report{}, err
 	}
-	in, err := inspect(ctx, j, dir)
+	in, err := inspect(ctx, j, dir, nil)
 	if err != nil {
 		return Report{}, err
 	}
@@ -74,7 +74,7 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 		return rep, rep.Err()
 	}
 	a.At = a.At.UTC()
-	now := headOf(in.store)
+	now := in.rep.Now
 	a.Records, a.Root = now.Size, now.Root
 	for _, t := range in.rep.Troubles {
 		a.Troubles = append(a.Troubles, t.String())

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -84,9 +85,9 @@ type files struct {
 
 // openFiles brings the files to the leaves given and opens them. have is
 // what the file of leaves holds now; where it differs it is written anew,
-// beside the old one, which then takes its place.
-func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
-	if len(have) > len(leaves) || !equal(have, leaves[:len(have)]) {
+// beside the old one, which then takes its place. head is over all leaves.
+func openFiles(dir string, have, leaves []tlog.Hash, head Head, slot int) (*files, error) {
+	if len(have) > len(leaves) || !slices.Equal(have, leaves[:len(have)]) {
 		if err := replace(dir, leavesName, concat(leaves)); err != nil {
 			return nil, err
 		}
@@ -101,7 +102,7 @@ func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
 		f.leaves.Close()
 		return nil, fileFault(err)
 	}
-	if err := f.append(uint64(len(have)), leaves[len(have):], headOf(leaves)); err != nil {
+	if err := f.append(uint64(len(have)), leaves[len(have):], head); err != nil {
 		f.close()
 		return nil, err
 	}
@@ -114,15 +115,6 @@ func openFiles(dir string, have, leaves []tlog.Hash, slot int) (*files, error) {
 		return nil, err
 	}
 	return f, nil
-}
-
-func equal(a, b []tlog.Hash) bool {
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // replace writes a file of the folder anew, beside the old one, which it then

@@ -33,7 +33,13 @@ const catchUp = 5 * time.Second
 // journal that keeps it. When the report shows trouble there is no keeper, the
 // files stay as they are, and the error is the report's.
 func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, error) {
-	in, err := inspect(ctx, j, dir)
+	return OpenEach(ctx, j, dir, nil)
+}
+
+// OpenEach is Open that hands on every record that it reads, so that a
+// journal which is verified and folded at every start is read only once.
+func OpenEach(ctx context.Context, j journal.Journal, dir string, each Each) (*Keeper, Report, error) {
+	in, err := inspect(ctx, j, dir, each)
 	if err != nil {
 		return nil, Report{}, err
 	}
@@ -46,12 +52,9 @@ func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, 
 			return nil, in.rep, err
 		}
 	}
-	k := &Keeper{Journal: j}
-	if k.files, err = openFiles(dir, in.file, in.store, slot); err != nil {
+	k := &Keeper{Journal: j, edge: in.edge}
+	if k.files, err = openFiles(dir, in.file, in.store, in.rep.Now, slot); err != nil {
 		return nil, in.rep, err
-	}
-	for _, leaf := range in.store {
-		k.edge.Push(leaf)
 	}
 	return k, in.rep, nil
 }

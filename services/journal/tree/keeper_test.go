@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"golang.org/x/mod/sumdb/tlog"
 
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 	"seamwright/services/journal"
 	"seamwright/services/journal/journaltest"
 	"seamwright/services/journal/memory"
@@ -95,6 +97,34 @@ func TestHeadFollowsEveryAppend(t *testing.T) {
 	k2, rep := open(t, j, dir)
 	if !rep.OK() || len(rep.Notes) != 0 || k2.Head() != k.Head() {
 		t.Errorf("opened again: %v", rep.Sentences())
+	}
+}
+
+// What is opened hands on every record that it read, once and in order, with
+// its event; of a damaged journal it does so as well, up to the damage and
+// behind it, and then refuses it.
+func TestOpenHandsOnWhatItReads(t *testing.T) {
+	j, dir := nine(t)
+	read := func() (got []string, err error) {
+		k, _, err := tree.OpenEach(t.Context(), j, dir, func(r journal.Record, e floor.Event, err error) {
+			if err != nil || e.Seq != r.Seq || e.CommandID != r.ID {
+				t.Errorf("record %d: event %+v, %v", r.Seq, e, err)
+			}
+			got = append(got, r.ID)
+		})
+		if (k == nil) != (err != nil) {
+			t.Errorf("keeper %v, %v", k, err)
+		}
+		return got, err
+	}
+	want := []string{"r-1", "r-2", "r-3", "r-4", "r-5", "r-6", "r-7", "r-8", "r-9"}
+	if got, err := read(); err != nil || cmp.Diff(want, got) != "" {
+		t.Errorf("sound: %v, %v", got, err)
+	}
+	j.Lose(4)
+	want = slices.Delete(want, 3, 4)
+	if got, err := read(); fault.KindOf(err) != fault.Corrupt || cmp.Diff(want, got) != "" {
+		t.Errorf("with a hole: %v, %v", got, err)
 	}
 }
 

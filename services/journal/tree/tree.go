@@ -52,7 +52,29 @@ type Head struct {
 }
 
 // Leaf is the hash that stands for a record.
-func Leaf(r journal.Record) tlog.Hash { return tlog.RecordHash(journal.Canonical(r)) }
+func Leaf(r journal.Record) tlog.Hash {
+	var room [1024]byte
+	h, _ := leaf(room[:0], r)
+	return h
+}
+
+// leaf is Leaf in a buffer that is used again. It is the same as
+// tlog.RecordHash(journal.Canonical(r)): SHA-256 over a zero byte and the data
+// (RFC 6962 section 2.1), without that function's copies, since every record
+// is hashed at every start.
+func leaf(b []byte, r journal.Record) (tlog.Hash, []byte) {
+	b = journal.AppendCanonical(append(b[:0], 0), r)
+	return sha256.Sum256(b), b
+}
+
+// node is the same as tlog.NodeHash, without copies on the heap.
+func node(left, right tlog.Hash) tlog.Hash {
+	var b [1 + 2*tlog.HashSize]byte
+	b[0] = 1
+	copy(b[1:], left[:])
+	copy(b[1+tlog.HashSize:], right[:])
+	return sha256.Sum256(b[:])
+}
 
 // Frontier is the right edge of a growing tree: the roots of its complete
 // subtrees, largest first. It is all that is needed to go on. The zero value
@@ -67,7 +89,7 @@ func (f *Frontier) Push(leaf tlog.Hash) {
 	f.size++
 	for n := f.size; n&1 == 0; n >>= 1 { // two subtrees of one size become one
 		last := len(f.roots) - 1
-		leaf = tlog.NodeHash(f.roots[last], leaf)
+		leaf = node(f.roots[last], leaf)
 		f.roots = f.roots[:last]
 	}
 	f.roots = append(f.roots, leaf)
@@ -85,7 +107,7 @@ func (f *Frontier) Head() Head {
 	last := len(f.roots) - 1
 	root := f.roots[last]
 	for i := last - 1; i >= 0; i-- {
-		root = tlog.NodeHash(f.roots[i], root)
+		root = node(f.roots[i], root)
 	}
 	return Head{Size: f.size, Root: root}
 }

@@ -8,6 +8,7 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 	"pgregory.net/rapid"
 
+	"seamwright/services/journal"
 	"seamwright/services/journal/journaltest"
 	"seamwright/services/journal/tree"
 )
@@ -101,4 +102,16 @@ func TestLeafDependsOnEverythingInARecord(t *testing.T) {
 			rt.Fatal("the number is in the leaf; its place is the leaf's")
 		}
 	})
+}
+
+// A leaf is the library's record hash of the canonical form, whatever the
+// record's size.
+func TestLeafIsTheRecordHash(t *testing.T) {
+	for _, payload := range []int{0, 1, 55, 64, 700, 5000} {
+		r := journaltest.Record(t, "r-1", 1)
+		r.Source, r.Payload = "/shops/demo", make([]byte, payload)
+		if tree.Leaf(r) != tlog.RecordHash(journal.Canonical(r)) {
+			t.Errorf("with a payload of %d bytes the leaf is another", payload)
+		}
+	}
 }

@@ -9,6 +9,7 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 	"seamwright/services/journal"
 )
 
@@ -16,27 +17,34 @@ import (
 // folder. It changes nothing. What is wrong stands in the report; an error
 // means that the journal or the files could not be read for other reasons.
 func Verify(ctx context.Context, j journal.Journal, dir string) (Report, error) {
-	in, err := inspect(ctx, j, dir)
+	in, err := inspect(ctx, j, dir, nil)
 	if err != nil {
 		return Report{}, err
 	}
 	return in.rep, nil
 }
 
+// Each is handed every record that is read, in order, with its event or the
+// error of its decoding, while the proof is still being checked. What it
+// makes of them is worth something only when the report shows no trouble.
+type Each func(r journal.Record, e floor.Event, err error)
+
 // inspection is a verification under way and what it leaves for Open.
 type inspection struct {
 	rep      Report
+	each     Each        // may be nil
 	slot     int         // of the head that was read
 	hasHead  bool        // a head was read
 	file     []tlog.Hash // the file of leaves
 	store    []tlog.Hash // leaves of the journal's records; of a lost one, what the file has
+	edge     Frontier    // over store, once judged
 	differ   []Trouble   // records whose leaf is not the file's
 	unread   uint64      // how many records are lost or unreadable
 	unproven []uint64    // records lost or unreadable, of which the file has no leaf either
 }
 
-func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, error) {
-	in := &inspection{}
+func inspect(ctx context.Context, j journal.Journal, dir string, each Each) (*inspection, error) {
+	in := &inspection{each: each}
 	var err error
 	if in.rep.Head, in.slot, in.hasHead, err = readHead(dir); err != nil {
 		return nil, err
@@ -51,6 +59,7 @@ func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, e
 	if in.rep.Stored, err = j.Last(ctx); err != nil {
 		return nil, err
 	}
+	in.store = make([]tlog.Hash, 0, max(in.rep.Stored, uint64(len(in.file))))
 	if err := in.read(ctx, j); err != nil {
 		return nil, err
 	}
@@ -59,7 +68,6 @@ func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, e
 		in.rep.note("The file of acceptances (%s) has %d lines that cannot be read.", acceptedName, bad)
 	}
 	slices.SortStableFunc(in.rep.Troubles, func(a, b Trouble) int { return cmp.Compare(a.From, b.From) })
-	in.rep.Now = headOf(in.store)
 	return in, nil
 }
 
@@ -67,7 +75,7 @@ func inspect(ctx context.Context, j journal.Journal, dir string) (*inspection, e
 // cannot be read.
 func (in *inspection) read(ctx context.Context, j journal.Journal) error {
 	for next := uint64(1); next <= in.rep.Stored; next = uint64(len(in.store)) + 1 {
-		err := j.Read(ctx, next, in.rep.Stored, in.take)
+		err := journal.ReadAhead(ctx, j, next, in.rep.Stored, in.worker, in.take)
 		next = uint64(len(in.store)) + 1
 		switch gap, ok := errors.AsType[*journal.GapError](err); {
 		case ok:
@@ -94,12 +102,33 @@ func (in *inspection) read(ctx context.Context, j journal.Journal) error {
 	return nil
 }
 
+// work is what is made of a record apart from its neighbours.
+type work struct {
+	leaf tlog.Hash
+	ev   floor.Event
+	err  error // of the decoding
+}
+
+func (in *inspection) worker() func(journal.Record) work {
+	var buf []byte
+	d := journal.NewDecoder()
+	return func(r journal.Record) (w work) {
+		w.leaf, buf = leaf(buf, r)
+		if in.each != nil {
+			w.ev, w.err = d.Decode(r)
+		}
+		return w
+	}
+}
+
 // take compares one record with the file of leaves.
-func (in *inspection) take(r journal.Record) error {
-	leaf := Leaf(r)
-	in.store = append(in.store, leaf)
-	if old, ok := in.leaf(r.Seq); ok && old != leaf {
+func (in *inspection) take(r journal.Record, w work) error {
+	in.store = append(in.store, w.leaf)
+	if old, ok := in.leaf(r.Seq); ok && old != w.leaf {
 		in.differ = append(in.differ, Trouble{Kind: Changed, From: r.Seq, To: r.Seq, Type: r.Type})
+	}
+	if in.each != nil {
+		in.each(r, w.ev, w.err)
 	}
 	return nil
 }
@@ -140,8 +169,8 @@ func (in *inspection) judge() {
 	if known := max(n, uint64(in.leavesInFile())); known > rep.Stored {
 		rep.Troubles = append(rep.Troubles, Trouble{Kind: LostTail, From: rep.Stored + 1, To: known})
 	}
-	storeAgrees := uint64(len(in.store)) >= n && headOf(in.store[:n]) == rep.Head
-	fileAgrees := uint64(len(in.file)) >= n && headOf(in.file[:n]) == rep.Head
+	storeAgrees := in.hashStore(n) == rep.Head
+	fileAgrees := storeAgrees && in.sameUpTo(n) || uint64(len(in.file)) >= n && headOf(in.file[:n]) == rep.Head
 	blind := rep.Stored < n || len(in.unproven) > 0 && in.unproven[0] <= n
 	switch {
 	case !in.hasHead:
@@ -165,6 +194,28 @@ func (in *inspection) judge() {
 	for leaf, ok := in.leaf(rep.Checked + 1); ok && rep.Checked < rep.Stored && leaf == in.store[rep.Checked]; leaf, ok = in.leaf(rep.Checked + 1) {
 		rep.Checked++
 	}
+}
+
+// hashStore hashes the tree over all records and gives the head that it had
+// over the first n; the zero head, which nothing has, when there are fewer.
+func (in *inspection) hashStore(n uint64) (then Head) {
+	if n == 0 {
+		then = headOf(nil)
+	}
+	for _, l := range in.store {
+		in.edge.Push(l)
+		if in.edge.Size() == n {
+			then = in.edge.Head()
+		}
+	}
+	in.rep.Now = in.edge.Head()
+	return then
+}
+
+// sameUpTo reports whether the first n leaves of the file are those of the
+// store.
+func (in *inspection) sameUpTo(n uint64) bool {
+	return uint64(min(len(in.file), len(in.store))) >= n && slices.Equal(in.file[:n], in.store[:n])
 }
 
 // withoutHead is trouble wherever records stand: the head is on disk before
