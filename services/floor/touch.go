@@ -23,7 +23,7 @@ func (fl *Floor) Touches(seq uint64) Touched {
 	}
 	ev := fl.log[seq-1].ev
 	switch b := ev.Body.(type) {
-	case *jobsv1.FactWithdrawn, *jobsv1.FactCorrected, *materialsv1.ProductDefined, *curesv1.ZoneDefined, *materialsv1.LotReceived:
+	case *jobsv1.FactWithdrawn, *jobsv1.FactCorrected, *materialsv1.ProductDefined, *curesv1.ZoneDefined:
 		return Touched{All: true}
 	case *curesv1.ReadingTaken:
 		z := fl.zones[ZoneID(b.GetZoneId())]
