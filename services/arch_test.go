@@ -113,6 +113,10 @@ var rules = []rule{
 		why:   "the one place that wires everything",
 	},
 	{
+		dir: "services/bench", own: []string{"services", "proto"}, alien: []string{"google.golang.org/", "github.com/nats-io/"},
+		why: "opens whole shops and bare JetStream side by side",
+	},
+	{
 		dir: "services/console", own: []string{"services", "proto", "testdata/shop"}, alien: []string{"google.golang.org/"},
 		why: "what the commands do, apart from their flags",
 	},

@@ -20,25 +20,3 @@ work before it is done. Exit status 3: the answer is given, but a load has no pl
 
 Example: seamwright plan monday.json --budget 2s`
 }
-
-type benchCmd struct {
-	Plan benchPlanCmd `cmd:"" help:"How good and how fast is the planner on published instances?"`
-}
-
-type benchPlanCmd struct {
-	Dir    string `arg:"" optional:"" default:"testdata/benchmarks" placeholder:"DIR" help:"Folder with the published instances."`
-	Budget string `default:"1s" placeholder:"TIME" help:"Search time for each instance."`
-	Every  string `default:"1" placeholder:"N" help:"Take only every so many-th instance."`
-	Seed   string `default:"1" placeholder:"N" help:"Seed of the search."`
-	Set    string `placeholder:"SET" help:"Only this set: wt40, wt50, wt100, wtsds, j10 or ubo10."`
-}
-
-func (c benchPlanCmd) Run(o console.Out) error { return console.BenchPlan(c).Run(o) }
-
-// Help is the longer text below the usage.
-func (benchPlanCmd) Help() string {
-	return `Tells for each set how many instances reach the best known value, the mean gap to it in %, the same for first come,
-first served and for earliest due date first, and how long it took. One instance after the other, one thread.
-
-Example: seamwright bench plan testdata/benchmarks --budget 300ms --every 5`
-}

@@ -40,8 +40,8 @@ type benchSet struct {
 	WorstMillis  float64  `json:"worst_ms"`
 }
 
-// bench is one measurement under way.
-type bench struct {
+// planBench is one measurement under way.
+type planBench struct {
 	q      BenchPlan
 	budget time.Duration
 	every  int
@@ -51,7 +51,7 @@ type bench struct {
 
 // Run measures.
 func (q BenchPlan) Run(o Out) error {
-	b := bench{q: q, out: benchAnswer{Sets: []benchSet{}}}
+	b := planBench{q: q, out: benchAnswer{Sets: []benchSet{}}}
 	var err error
 	if b.budget, err = time.ParseDuration(q.Budget); err != nil || b.budget <= 0 || b.budget > time.Hour {
 		return fault.Bad("--budget", show(q.Budget), "a time like 1s or 300ms, at most 1h")
@@ -96,7 +96,7 @@ func (q BenchPlan) Run(o Out) error {
 	return o.put(b.out)
 }
 
-func (b *bench) text(path ...string) (string, error) {
+func (b *planBench) text(path ...string) (string, error) {
 	name := filepath.Join(append([]string{b.q.Dir}, path...)...)
 	data, err := os.ReadFile(name)
 	if err != nil {
@@ -106,7 +106,7 @@ func (b *bench) text(path ...string) (string, error) {
 }
 
 // single measures instances of the plain single machine.
-func (b *bench) single(name string, instances []plan.Single, best []float64) error {
+func (b *planBench) single(name string, instances []plan.Single, best []float64) error {
 	var gap, first, due float64
 	var took []float64
 	set := benchSet{Set: name}
@@ -139,7 +139,7 @@ func (b *bench) single(name string, instances []plan.Single, best []float64) err
 	return nil
 }
 
-func (b *bench) tardiness(name string, n int, file, bestFile string) error {
+func (b *planBench) tardiness(name string, n int, file, bestFile string) error {
 	in, err := b.text("wt-orlib", file)
 	if err != nil {
 		return err
@@ -155,7 +155,7 @@ func (b *bench) tardiness(name string, n int, file, bestFile string) error {
 	return b.single(name, instances, best)
 }
 
-func (b *bench) setups() error {
+func (b *planBench) setups() error {
 	values, err := b.text("wtsds-cicirello", "best-found.csv")
 	if err != nil {
 		return err
@@ -181,7 +181,7 @@ func (b *bench) setups() error {
 }
 
 // projects measures projects with lags: proved and right counts as at best.
-func (b *bench) projects(name string) error {
+func (b *planBench) projects(name string) error {
 	values, err := b.text("rcpsp-max", "optimum-"+name+".csv")
 	if err != nil {
 		return err
