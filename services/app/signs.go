@@ -130,13 +130,12 @@ func (s *signs) Where(service string) ([]string, <-chan struct{}) {
 // others lists the booth services of other processes, and when the newest
 // sign of this process's own was sent that came back.
 func (s *signs) others(instance string) (others []booth.Other, echo time.Time) {
-	peers, _ := s.table.Of("booth", time.Now())
-	for _, p := range peers {
+	for _, p := range s.table.Lately("booth", time.Now()) {
 		if p.Instance == instance {
 			echo = p.Now
 			continue
 		}
-		others = append(others, booth.Other{Instance: p.Instance, Started: p.Started, Active: p.Active})
+		others = append(others, booth.Other{Instance: p.Instance, Started: p.Started, Active: p.Active, Heard: p.Heard})
 	}
 	return others, echo
 }

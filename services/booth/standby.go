@@ -21,13 +21,18 @@ const (
 	// It is less than silent, so that one that is cut off from the bus holds
 	// before another takes over.
 	deaf = 2500 * time.Millisecond
+	// recent is how old that sign may be of a service that takes over: signs
+	// go out each second, so an older one means that it lost the bus, and that
+	// the silence it hears may be its own.
+	recent = 1500 * time.Millisecond
 )
 
-// Other is another booth service that was heard within the last seconds.
+// Other is another booth service that was heard within the last 6 s.
 type Other struct {
 	Instance string
 	Started  time.Time // by its own clock; two that started at once are told apart by their names
 	Active   bool
+	Heard    time.Time // when its newest sign of life came, by the listener's clock
 }
 
 // Standing is what a booth service is among several: whether it speaks for
@@ -40,15 +45,16 @@ type Standing struct {
 // Stand decides which of several booth services of a shop speaks. One does,
 // the others stand by. When it is silent for 3 s, the one that started first
 // of those that stand by takes over; where two find each other active, the
-// one that started later steps back, and both hold meanwhile. The fence is not
+// one that started later steps back, and both hold meanwhile. One that loses
+// the bus holds, and stands by when it is back. The fence is not
 // here: a permit is appended behind exactly the event that its decision saw,
 // so two that are wrong about each other cannot both be right about a booth.
 // Its methods may be called from many goroutines.
 type Stand struct {
 	mine Other
 
-	mu   sync.Mutex
-	free time.Time // since when no other was heard to be active, and oneself was heard
+	mu    sync.Mutex
+	hears time.Time // since when this service has heard itself without a break
 }
 
 // NewStand makes the stand of a service. One that is active at once does not
@@ -62,11 +68,19 @@ func NewStand(instance string, started time.Time, atOnce bool) *Stand {
 func (s *Stand) Look(now time.Time, others []Other, echo time.Time) Standing {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	heard := now.Sub(echo) <= deaf
-	if s.mine.Active {
-		return s.speaking(others, heard)
+	if s.mine.Active && echo.IsZero() { // active at once, and the first sign is still under way
+		if s.hears.IsZero() {
+			s.hears = now
+		}
+		echo = s.hears
 	}
-	return s.listening(now, others, heard)
+	age := now.Sub(echo)
+	if s.mine.Active {
+		return s.speaking(alive(others, now), age <= deaf)
+	}
+	// What is not heard counts only up to the newest moment at which this
+	// service surely was on the bus itself.
+	return s.listening(echo, alive(others, echo), age <= recent)
 }
 
 // speaking is the look of an active service.
@@ -74,33 +88,35 @@ func (s *Stand) speaking(others []Other, heard bool) Standing {
 	rival, ok := first(others, func(o Other) bool { return o.Active })
 	switch {
 	case ok && before(rival, s.mine):
-		s.mine.Active, s.free = false, time.Time{}
+		s.mine.Active, s.hears = false, time.Time{}
 		return Standing{Hold: elsewhere(rival.Instance)}
 	case ok:
 		return Standing{Active: true, Hold: fault.New(fault.Unavailable, floor.HoldOtherHolder,
 			fmt.Sprintf("booth service %s speaks for the gates as well", rival.Instance), "it started later and steps back within seconds; ask again")}
-	case !heard:
-		return Standing{Active: true, Hold: unheard()}
+	case !heard: // another may have taken over: listen before speaking again
+		s.mine.Active, s.hears = false, time.Time{}
+		return Standing{Hold: unheard()}
 	}
 	return Standing{Active: true}
 }
 
-// listening is the look of a service that stands by. The wait begins again
-// whenever an active one is heard, or nothing is.
-func (s *Stand) listening(now time.Time, others []Other, heard bool) Standing {
-	active, ok := first(others, func(o Other) bool { return o.Active })
-	if ok || !heard {
-		s.free = time.Time{}
-		if ok {
-			return Standing{Hold: elsewhere(active.Instance)}
-		}
+// listening is the look of a service that stands by. It must have listened
+// for as long as an active one may be silent before it takes over.
+func (s *Stand) listening(at time.Time, others []Other, heard bool) Standing {
+	switch {
+	case !heard:
+		s.hears = time.Time{}
+	case s.hears.IsZero():
+		s.hears = at
+	}
+	if active, ok := first(others, func(o Other) bool { return o.Active }); ok {
+		return Standing{Hold: elsewhere(active.Instance)}
+	}
+	if !heard {
 		return Standing{Hold: unheard()}
 	}
-	if s.free.IsZero() {
-		s.free = now
-	}
 	next, waits := first(others, func(o Other) bool { return before(o, s.mine) })
-	if now.Sub(s.free) >= silent && !waits {
+	if at.Sub(s.hears) >= silent && !waits {
 		s.mine.Active = true
 		return Standing{Active: true}
 	}
@@ -119,6 +135,11 @@ func elsewhere(other string) error {
 func unheard() error {
 	return fault.New(fault.Unavailable, floor.HoldBusSilent, fmt.Sprintf("the booth service has not heard itself over the bus for %s", deaf),
 		"look at the bus's server and the network to it")
+}
+
+// alive lists those that had not been silent for too long at a moment.
+func alive(others []Other, at time.Time) []Other {
+	return slices.DeleteFunc(slices.Clone(others), func(o Other) bool { return at.Sub(o.Heard) > silent })
 }
 
 // before orders services by when they started.

@@ -39,6 +39,7 @@ type heardPeer struct {
 	life  Life
 	at    time.Time
 	ahead []time.Duration // of its last signs
+	gone  bool            // it has been silent for too long, and that was told
 }
 
 // NewPeers makes an empty table.
@@ -66,8 +67,8 @@ func (p *Peers) Hear(l Life, at time.Time) {
 		h = &heardPeer{}
 		p.all[k] = h
 	}
-	news := before == nil || h.life.Active != l.Active || h.life.Address != l.Address
-	h.life, h.at = l, at
+	news := before == nil || h.gone || h.life.Active != l.Active || h.life.Address != l.Address
+	h.life, h.at, h.gone = l, at, false
 	h.ahead = append(h.ahead, l.Now.Sub(at))
 	if n := len(h.ahead); n > offsets {
 		h.ahead = slices.Delete(h.ahead, 0, n-offsets)
@@ -77,12 +78,17 @@ func (p *Peers) Hear(l Life, at time.Time) {
 	}
 }
 
-// forget drops what has been silent. The caller holds the lock.
+// forget notices what has been silent, and drops it a while later. The caller
+// holds the lock.
 func (p *Peers) forget(now time.Time) {
 	for k, h := range p.all {
-		if now.Sub(h.at) > Silence {
-			delete(p.all, k)
+		silent := now.Sub(h.at)
+		if silent > Silence && !h.gone {
+			h.gone = true
 			p.tell()
+		}
+		if silent > 2*Silence {
+			delete(p.all, k)
 		}
 	}
 }
@@ -99,16 +105,28 @@ func (p *Peers) Of(service string, now time.Time) ([]Peer, <-chan struct{}) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.forget(now)
-	var out []Peer
+	return p.since(service, now.Add(-Silence)), p.changed
+}
+
+// Lately lists the services of a name that were heard within twice Silence,
+// in the order of Of: for who must know whether one was alive a moment ago.
+func (p *Peers) Lately(service string, now time.Time) []Peer {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.forget(now)
+	return p.since(service, now.Add(-2*Silence))
+}
+
+func (p *Peers) since(service string, from time.Time) (out []Peer) {
 	for k, h := range p.all {
-		if service == "" || k.service == service {
+		if (service == "" || k.service == service) && !h.at.Before(from) {
 			out = append(out, Peer{Life: h.life, Heard: h.at, Ahead: slices.Max(h.ahead), Signs: len(h.ahead)})
 		}
 	}
 	slices.SortFunc(out, func(a, b Peer) int {
 		return cmp.Or(cmp.Compare(a.Service, b.Service), -compareBool(a.Active, b.Active), a.Started.Compare(b.Started), cmp.Compare(a.Instance, b.Instance))
 	})
-	return out, p.changed
+	return out
 }
 
 func compareBool(a, b bool) int {
