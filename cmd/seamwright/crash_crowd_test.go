@@ -13,12 +13,15 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 )
 
 const (
 	crowdSize = 64 // people who may tell facts at the same time, and one probe
 	few       = 4  // of them that do so most of the time
-	packs     = 8  // cartridges that they share
+	packJobs  = 5  // jobs that one does with a cartridge
+
+	packFacts = 2 + 4*packJobs
 )
 
 // crowd is the people and the probe. Each remembers what was acknowledged and
@@ -42,6 +45,7 @@ type told struct {
 type poster struct {
 	name    string
 	n       int
+	most    int // facts in one cycle; 0: as many as it can
 	make    func(n int) (st *floorv1.Stamp, req any)
 	stamp   *floorv1.Stamp
 	pending any // sent and not acknowledged
@@ -51,30 +55,43 @@ type poster struct {
 
 func newCrowd(t *testing.T) *crowd {
 	c := &crowd{t: t, acks: make(chan struct{}, 1<<20)}
-	c.all = append(c.all, &poster{name: "probe", make: func(n int) (*floorv1.Stamp, any) {
+	c.all = append(c.all, &poster{name: "probe", most: 8, make: func(n int) (*floorv1.Stamp, any) {
 		st := crowdStamp("probe", n, floorv1.Role_ROLE_TECHNICIAN, "desk")
 		return st, &curesv1.RecordRequest{Stamp: st, Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{
 			ZoneId: []string{"bay-1", "room"}[n%2], ByHand: true, TempC: 21 + float64(n%5)/20, // by hand: none is thinned
 		}}}
 	}})
 	for i := range crowdSize {
-		name, pack := fmt.Sprint("p", i+1), fmt.Sprint(i%packs+1)
+		name := fmt.Sprint("p", i+1)
 		c.all = append(c.all, &poster{name: name, make: func(n int) (*floorv1.Stamp, any) {
-			st := crowdStamp(name, n, floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet")
-			ro := fmt.Sprintf("%s-%d", name, n/4)
-			switch n % 4 {
-			case 0:
-				return st, jobOpened(st, ro)
-			case 1:
-				return st, surveyed(st, ro+"/rd-l")
-			case 2:
-				return st, beadLaid(st, ro+"/rd-l", "C"+pack, "N"+pack)
-			}
-			return st, &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_BeadTooled{BeadTooled: &jobsv1.BeadTooled{SeamId: ro + "/rd-l"}}}
+			return repair(name, n/packFacts, n%packFacts, crowdStamp(name, n, floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet"))
 		}})
 	}
 	return c
 }
+
+// repair is the n-th fact that somebody tells of a cartridge: opened, a nozzle
+// on it, then jobs of four facts each.
+func repair(name string, pack, n int, st *floorv1.Stamp) (*floorv1.Stamp, any) {
+	cartridge, nozzle := fmt.Sprintf("C-%s-%d", name, pack), fmt.Sprintf("N-%s-%d", name, pack)
+	ro := jobOf(name, pack, n)
+	switch {
+	case n == 0:
+		return st, &materialsv1.RecordRequest{Stamp: st, Fact: &materialsv1.RecordRequest_CartridgeOpened{CartridgeOpened: &materialsv1.CartridgeOpened{CartridgeId: cartridge, LotId: "L1"}}}
+	case n == 1:
+		return st, &materialsv1.RecordRequest{Stamp: st, Fact: &materialsv1.RecordRequest_NozzleFitted{NozzleFitted: &materialsv1.NozzleFitted{CartridgeId: cartridge, NozzleId: nozzle, Kind: "round"}}}
+	case n%4 == 2:
+		return st, jobOpened(st, ro)
+	case n%4 == 3:
+		return st, surveyed(st, ro+"/rd-l")
+	case n%4 == 0:
+		return st, beadLaid(st, ro+"/rd-l", cartridge, nozzle)
+	}
+	return st, &jobsv1.RecordRequest{Stamp: st, Fact: &jobsv1.RecordRequest_BeadTooled{BeadTooled: &jobsv1.BeadTooled{SeamId: ro + "/rd-l"}}}
+}
+
+// jobOf is the job that the n-th fact of a cartridge is about.
+func jobOf(name string, pack, n int) string { return fmt.Sprintf("%s-%d-%d", name, pack, (n-2)/4) }
 
 func crowdStamp(name string, n int, role floorv1.Role, terminal string) *floorv1.Stamp {
 	return &floorv1.Stamp{
@@ -118,7 +135,7 @@ func (c *crowd) rest() {
 }
 
 func (p *poster) work(ctx context.Context, s clients, acks chan<- struct{}) {
-	for ctx.Err() == nil {
+	for n := 0; ctx.Err() == nil && (p.most == 0 || n < p.most); n++ {
 		if p.pending == nil {
 			p.stamp, p.pending = p.make(p.n)
 			p.n++
@@ -138,6 +155,9 @@ func (p *poster) send(ctx context.Context, s clients) (*floorv1.Receipt, error) 
 	switch req := p.pending.(type) {
 	case *jobsv1.RecordRequest:
 		r, err := s.jobs.Record(ctx, req)
+		return r.GetReceipt(), err
+	case *materialsv1.RecordRequest:
+		r, err := s.materials.Record(ctx, req)
 		return r.GetReceipt(), err
 	case *curesv1.RecordRequest:
 		r, err := s.cures.Record(ctx, req)

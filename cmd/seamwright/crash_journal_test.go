@@ -142,7 +142,7 @@ func (c *crash) sameFloor(crowd *crowd) {
 	c.t.Helper()
 	ros := []string{"ready"}
 	for _, p := range crowd.all[1 : few+1] {
-		ros = append(ros, fmt.Sprintf("%s-%d", p.name, p.n/4))
+		ros = append(ros, jobOf(p.name, p.n/packFacts, p.n%packFacts))
 	}
 	for _, ro := range ros {
 		if c.ledger.floor.Job(floor.RO(ro)) == nil {

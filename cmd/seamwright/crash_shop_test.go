@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"google.golang.org/grpc"
@@ -30,7 +29,7 @@ func (c *crash) furnish() {
 	for _, z := range []string{"bay-1", "room"} {
 		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ZoneDefined{ZoneDefined: &curesv1.ZoneDefined{
 			ZoneId: z, LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: z == "bay-1", Terminals: []string{z + "-tablet"},
-			StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute),
+			StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(2 * time.Second), // so that beads settle while the test runs
 		}}})
 		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{ZoneId: z, ProbeId: z + "-probe", TempC: 21, RhPercent: proto.Float64(45)}}})
 	}
@@ -38,12 +37,9 @@ func (c *crash) furnish() {
 	quick.Cure.NozzleGelMin, quick.Cure.ToolingMin, quick.Cure.FlowOutMin = proto.Float64(0.01), proto.Float64(0.005), proto.Float64(0.004)
 	quick.Cure.HandlingMin, quick.Cure.FullCureMin, quick.Cure.Over[0].OpensMin = proto.Float64(0.006), proto.Float64(0.01), 0.005
 	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_ProductDefined{ProductDefined: quick}})
-	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_LotReceived{LotReceived: &materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 60}}})
-	for i := range packs + 1 {
-		id := fmt.Sprint("C", i)
-		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeOpened{CartridgeOpened: &materialsv1.CartridgeOpened{CartridgeId: id, LotId: "L1"}}})
-		tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeEqualised{CartridgeEqualised: &materialsv1.CartridgeEqualised{CartridgeId: id, VolumeMl: proto.Float64(1)}}})
-	}
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_LotReceived{LotReceived: &materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 9000}}})
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeOpened{CartridgeOpened: &materialsv1.CartridgeOpened{CartridgeId: "C0", LotId: "L1"}}})
+	tell(c, s.materials.Record, &materialsv1.RecordRequest{Stamp: desk(), Fact: &materialsv1.RecordRequest_CartridgeEqualised{CartridgeEqualised: &materialsv1.CartridgeEqualised{CartridgeId: "C0", VolumeMl: proto.Float64(1)}}})
 	tell(c, s.booth.Record, &boothv1.RecordRequest{Stamp: desk(), Fact: &boothv1.RecordRequest_BoothDefined{BoothDefined: &boothv1.BoothDefined{BoothId: "booth-1", ZoneId: "room", FirstCoatMin: 20, ProcessMin: 60}}})
 	tell(c, s.jobs.Record, jobOpened(desk(), "ready"))
 	tell(c, s.jobs.Record, surveyed(desk(), "ready/rd-l"))
