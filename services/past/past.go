@@ -83,7 +83,8 @@ func New(seed uint64) *Shop {
 	return s
 }
 
-// Floor is the floor at the end of the past so far. It must only be asked.
+// Floor is the floor as the shop has come to make it up, which may be some
+// events ahead of those that Next gave. It must only be asked.
 func (s *Shop) Floor() *floor.Floor { return s.f }
 
 // Now is the shop's present moment, not before its newest event.
