@@ -26,6 +26,7 @@ type store struct {
 	proof   *tree.Keeper // nil in memory
 	conn    *nats.Conn   // nil in memory
 	server  *natsd.Server
+	reader  localReader  // who may read the shop's folder may read its gates
 	floor   *floor.Floor // folded while the journal was proved; nil: not yet
 	unlock  func()       // frees the proof's folder; nil: the store's lock has it
 
@@ -62,7 +63,10 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 			s.close()
 		}
 	}()
-	listen, err := serverOptions(o)
+	if s.reader, err = newLocalReader(); err != nil {
+		return nil, err
+	}
+	listen, err := serverOptions(o, s.reader)
 	if err != nil {
 		return nil, err
 	}
@@ -80,15 +84,10 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 	return s, s.prove(ctx, o, ProofFolder(o.Dir))
 }
 
-// prove keeps the proof of the journal in a folder from now on. The floor is
-// folded while the journal is checked, so that it is read only once; of a
-// journal that is not sound nothing of it is kept.
+// prove keeps the proof of the journal in a folder from now on.
 func (s *store) prove(ctx context.Context, o Options, folder string) error {
-	defer eager()()
-	f := floor.New()
-	fold := journal.NewReplay(f)
-	proof, report, err := tree.OpenEach(ctx, s.journal, folder, fold.Take)
-	if err != nil {
+	proof, report, f, err := Replay(ctx, s.journal, folder)
+	if proof == nil {
 		return err
 	}
 	for _, note := range report.Notes {
@@ -98,7 +97,22 @@ func (s *store) prove(ctx context.Context, o Options, folder string) error {
 		o.Log.Warn("journal proof", "accepted", a.String())
 	}
 	s.journal, s.proof, s.floor = proof, proof, f
-	return fold.Err()
+	return err
+}
+
+// Replay compares a journal with its proof in a folder and folds the floor
+// meanwhile, so that it is read only once. The keeper is nil, and nothing of
+// the floor is kept, when the journal is not sound; with a keeper the error is
+// that of the fold.
+func Replay(ctx context.Context, j journal.Journal, folder string) (*tree.Keeper, tree.Report, *floor.Floor, error) {
+	defer eager()()
+	f := floor.New()
+	fold := journal.NewReplay(f)
+	proof, report, err := tree.OpenEach(ctx, j, folder, fold.Take)
+	if err != nil {
+		return nil, report, nil, err
+	}
+	return proof, report, f, fold.Err()
 }
 
 // replay folds a journal without a proof, or one whose proof another process
@@ -126,7 +140,7 @@ func eager() (end func()) {
 }
 
 // serverOptions are those of the server in the shop's folder.
-func serverOptions(o Options) (s natsd.Options, err error) {
+func serverOptions(o Options, r localReader) (s natsd.Options, err error) {
 	s = natsd.Options{StoreDir: StoreFolder(o.Dir), Name: o.Shop, Listen: o.Bus != "", MQTT: o.MQTT != "", Logger: o.Log}
 	if s.Listen {
 		if s.Host, s.Port, err = hostPort(o.Bus); err != nil {
@@ -138,7 +152,7 @@ func serverOptions(o Options) (s natsd.Options, err error) {
 			return s, err
 		}
 	}
-	s.Users, err = busUsers(o)
+	s.Users, err = busUsers(o, r)
 	return s, err
 }
 

@@ -15,8 +15,6 @@ import (
 
 	"seamwright/services/app"
 	"seamwright/services/fault"
-	"seamwright/services/floor"
-	"seamwright/services/journal"
 	"seamwright/services/journal/jet"
 	"seamwright/services/journal/natsd"
 	"seamwright/services/journal/tree"
@@ -72,12 +70,8 @@ func makeHistory(ctx context.Context, r *rig, events int) (string, error) {
 // fold does what a shop does at its start: it reads the journal, compares it
 // with its proof, decodes and folds it.
 func (h *history) fold(ctx context.Context, events int) error {
-	proof, _, err := tree.Open(ctx, h.journal, app.ProofFolder(h.dir))
+	proof, _, f, err := app.Replay(ctx, h.journal, app.ProofFolder(h.dir))
 	if err != nil {
-		return err
-	}
-	f := floor.New()
-	if err := journal.NewWriter(proof, f).Step(ctx); err != nil {
 		return err
 	}
 	if f.Seq() != uint64(events) {
