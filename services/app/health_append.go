@@ -13,9 +13,14 @@ import (
 	"seamwright/services/journal"
 )
 
-// doubtFor is how long an append that failed is held against a journal to
-// which nobody has written since.
-const doubtFor = 5 * time.Second
+const (
+	// doubtFor is how long an append that failed is held against a journal to
+	// which nobody has written since.
+	doubtFor = 5 * time.Second
+	// appendWithin is how long an append may take. A disk that writes through
+	// takes some milliseconds; one that others keep busy, some hundred.
+	appendWithin = 1500 * time.Millisecond
+)
 
 // appends notes how the appends to a journal fare.
 type appends struct {
@@ -23,27 +28,45 @@ type appends struct {
 	running func() time.Duration
 
 	mu     sync.Mutex
-	failed error // the last append, when it failed for the journal's sake
+	n      uint64
+	under  map[uint64]time.Duration // appends under way: when they began
+	failed error                    // the last append, when it failed for the journal's sake
 	at     time.Duration
 }
 
 func newAppends(j journal.Journal) *appends {
-	return &appends{Journal: j, running: health.Running()}
+	return &appends{Journal: j, running: health.Running(), under: map[uint64]time.Duration{}}
 }
 
 // Append appends, and notes what came of it.
 func (a *appends) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	n := a.begin()
 	last, err := a.Journal.Append(ctx, expect, recs...)
+	a.end(n, ctx, err)
+	return last, err
+}
+
+func (a *appends) begin() uint64 {
 	a.mu.Lock()
 	defer a.mu.Unlock()
+	a.n++
+	a.under[a.n] = a.running()
+	return a.n
+}
+
+func (a *appends) end(n uint64, ctx context.Context, err error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	now := a.running()
+	took := now - a.under[n]
+	delete(a.under, n)
 	switch {
-	case errors.Is(ctx.Err(), context.Canceled): // whoever asked went away
 	case err == nil:
 		a.failed = nil
-	case fault.KindOf(err) == fault.Unavailable, fault.KindOf(err) == fault.Internal:
-		a.failed, a.at = err, a.running()
+	case errors.Is(ctx.Err(), context.Canceled) && took < appendWithin: // whoever asked went away
+	case fault.KindOf(err) == fault.Unavailable, fault.KindOf(err) == fault.Internal, fault.KindOf(err) == fault.Cancelled:
+		a.failed, a.at = err, now
 	}
-	return last, err
 }
 
 func (a *appends) check() health.Check {
@@ -56,7 +79,14 @@ func (a *appends) check() health.Check {
 func (a *appends) look(context.Context) error {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.failed == nil || a.running()-a.at > doubtFor {
+	now := a.running()
+	for _, began := range a.under {
+		if took := now - began; took > appendWithin {
+			return fault.New(fault.Unavailable, floor.HoldUnwritable,
+				fmt.Sprintf("an event has been under way to the journal for %s, the limit is %s", took.Round(100*time.Millisecond), appendWithin), "look at the journal's disk and server")
+		}
+	}
+	if a.failed == nil || now-a.at > doubtFor {
 		return nil
 	}
 	return fault.Because(a.failed, fault.Unavailable, floor.HoldUnwritable,

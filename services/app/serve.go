@@ -67,10 +67,10 @@ func (a *App) poke() {
 	w := a.desk.Writer
 	for seq := w.Seq(); ; {
 		err := w.WaitFor(a.ctx, seq+1)
+		seq = w.Seq() // before the poke: what comes behind it pokes again
 		a.loop.Poke()
 		if err != nil {
 			return
 		}
-		seq = w.Seq()
 	}
 }
