@@ -29,16 +29,26 @@ type power struct {
 
 const diskBytes = 160 << 20
 
-// newPower makes an empty disk. Where that cannot be done the test is
-// skipped, on the machine of a developer only.
+// needsPower skips the test where no power can be cut, on the machine of a
+// developer only.
+func needsPower(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("cuts the power for half a minute")
+	}
+	missing := lacks()
+	if missing == "" {
+		return
+	}
+	if os.Getenv("CI") != "" && os.Getuid() == 0 {
+		t.Fatalf("the power cut test cannot run here: %s", missing)
+	}
+	t.Skipf("SKIPPED: no power is cut here: %s", missing)
+}
+
+// newPower makes an empty disk.
 func newPower(t *testing.T, bin string) *power {
 	t.Helper()
-	if missing := lacks(); missing != "" {
-		if os.Getenv("CI") != "" && os.Getuid() == 0 {
-			t.Fatalf("the power cut test cannot run here: %s", missing)
-		}
-		t.Skipf("SKIPPED: no power is cut here: %s", missing)
-	}
 	p := &power{file: filepath.Join(t.TempDir(), "disk"), root: t.TempDir()}
 	p.crash = newCrash(t, bin, filepath.Join(p.root, "shop"))
 	runtime.LockOSThread() // and never unlocked: the thread ends with the test

@@ -20,9 +20,7 @@ var powerCuts = flag.Int("power.cuts", 5, "how often the power cut test cuts the
 // not flushed is lost, kept or torn, as disks do. The shop opens on what is
 // left, with the same promises as after a killed process.
 func TestPowerCut(t *testing.T) {
-	if testing.Short() {
-		t.Skip("cuts the power for half a minute")
-	}
+	needsPower(t)
 	bin := build(t)
 	t.Run("under load", func(t *testing.T) { underLoad(t, bin) })
 	t.Run("at the first start", func(t *testing.T) { atFirstStart(t, bin) })
@@ -181,9 +179,7 @@ func (p *power) enrolled(name string) {
 // acknowledges before it writes: what was acknowledged must be found to be
 // gone, else the test above would not see it either.
 func TestPowerCutWithoutSync(t *testing.T) {
-	if testing.Short() {
-		t.Skip("cuts the power")
-	}
+	needsPower(t)
 	p := newPower(t, build(t, "unsafe_nosync"))
 	p.lossy(3, func() {
 		if said, _ := os.ReadFile(p.said); !strings.Contains(string(said), "MUST NOT BE USED") {
