@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"seamwright/services/floor"
+	"seamwright/services/journal"
 )
 
 // look notes what the running permits lack at the floor's newest event, and
@@ -78,7 +79,7 @@ func (g *Gate) revoke(ctx context.Context, lost []floor.Permit) (failed error) {
 	}
 	for _, p := range lost {
 		why := g.lostBy(p.ID)
-		_, err := g.desk.Writer.Do(ctx, func(seq uint64) ([]floor.Event, error) {
+		_, err := g.desk.Writer.Do(journal.Urgent(ctx), func(seq uint64) ([]floor.Event, error) {
 			f := g.desk.Floor
 			if r := f.Permit(p.Booth); r == nil || r.ID != p.ID {
 				return nil, nil

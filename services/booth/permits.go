@@ -11,6 +11,7 @@ import (
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
+	"seamwright/services/journal"
 )
 
 // ask is a request for leave to spray.
@@ -34,6 +35,11 @@ type answer struct {
 	seq     uint64
 }
 
+// urgent: what a painter waits for with the gun in the hand goes first.
+func urgent(ctx context.Context, s *floorv1.Stamp) context.Context {
+	return journal.Urgent(journal.WithCaller(ctx, "terminal/"+s.GetTerminal()))
+}
+
 // request decides on leave to spray at the journal's newest event. Asked
 // again with the same command id it answers what came of it the first time.
 func (g *Gate) request(ctx context.Context, a ask) (answer, error) {
@@ -44,7 +50,7 @@ func (g *Gate) request(ctx context.Context, a ask) (answer, error) {
 	}
 	var out answer
 	decided := false
-	seq, err := g.desk.Writer.DoOnce(ctx, a.stamp.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
+	seq, err := g.desk.Writer.DoOnce(urgent(ctx, a.stamp), a.stamp.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
 		decided, out = true, answer{seq: seq}
 		ev, rs, err := g.decide(g.desk.Floor, a, live, seq)
 		out.reasons = rs
@@ -193,7 +199,7 @@ func (g *Gate) giveBack(ctx context.Context, st *floorv1.Stamp, id string) (uint
 	if err != nil {
 		return 0, err
 	}
-	return g.desk.Writer.DoOnce(ctx, st.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
+	return g.desk.Writer.DoOnce(urgent(ctx, st), st.GetCommandId(), func(seq uint64) ([]floor.Event, error) {
 		f := g.desk.Floor
 		for _, b := range f.Booths() {
 			if p := f.Permit(b); p != nil && p.ID == id {

@@ -26,6 +26,18 @@ type Fold interface {
 	Taken(commandID string) (seq uint64, ok bool)
 }
 
+// Reacher is a Fold that knows which events do not depend on each other. Of
+// an event that was decided on the fold as it stands it says which things the
+// decision looked at and which ones the event changes, by names of its own.
+// An event whose reads meet no writes of some others, decided on the same
+// fold, must come out the same behind them. Alone: nothing is known of it.
+//
+// A Writer batches the events of a Reacher; those of another fold go one by
+// one.
+type Reacher interface {
+	Reach(e floor.Event) (reads, writes []string, alone bool)
+}
+
 // Limits of one Do.
 const (
 	maxTries = 8                // decisions before a writer gives up against others
@@ -36,7 +48,8 @@ const (
 // commands, the lock of the fold and the follower that keeps it up to date.
 type Writer struct {
 	journal Journal
-	queue   chan struct{} // holds a token while a command runs
+	queue   queue
+	pause   pause // belongs to who leads
 
 	mu      sync.RWMutex // guards the fold and what follows
 	fold    Fold
@@ -50,18 +63,24 @@ type Writer struct {
 
 // NewWriter makes the writer of a fold that stands where it stands.
 func NewWriter(j Journal, fold Fold) *Writer {
-	return &Writer{journal: j, fold: fold, queue: make(chan struct{}, 1), moved: make(chan struct{})}
+	return &Writer{journal: j, fold: fold, moved: make(chan struct{})}
 }
 
-// Decide makes events out of what the fold says at number seq. It is called
-// under the fold's lock: it must not block, and may be called again when
-// another writer was first. No events and no error: there is nothing to
-// record.
+// Decide makes events out of what the fold says. They will stand behind
+// number seq. That is where the fold stands, unless the command goes in a
+// batch: then only events stand in between on which it does not depend. It is
+// called under the fold's lock: it must not block or call the Writer, may be
+// called in another goroutine than Do was, and may be called again, when
+// another writer was first or when it has to wait for others after all; the
+// last call is the one that counts. No events and no error: there is nothing
+// to record.
 type Decide func(seq uint64) ([]floor.Event, error)
 
-// Do runs one command: it calls decide, appends its events behind exactly
-// the number that decide saw, applies them to the fold and returns the
-// number of the last. Commands run one at a time, in the order of arrival.
+// Do runs one command: it calls decide, appends its events behind the number
+// that decide was told, applies them to the fold and returns the number of
+// the last. Callers take turns ([WithCaller]), each with its commands in the
+// order of their arrival; urgent ones go first ([Urgent]). Where many wait,
+// those that do not depend on each other are appended together.
 //
 // When another process was first, Do waits until the fold has caught up and
 // decides again; after 8 times it is unavailable. When the journal or the
@@ -70,73 +89,141 @@ type Decide func(seq uint64) ([]floor.Event, error)
 // the number at which it decided. An unavailable error of the journal leaves
 // open whether the event was stored: the same command with the same id finds
 // out.
+//
+// When the context ends while the command waits, it is dropped. When its
+// event is on its way with others, Do waits for what comes of it.
 func (w *Writer) Do(ctx context.Context, decide Decide) (uint64, error) {
-	return w.DoOnce(ctx, "", decide)
+	seq, _, err := w.Once(ctx, "", decide)
+	return seq, err
 }
 
 // DoOnce is Do for a command whose id is known before the decision: when
 // the fold holds the id, decide is not called at all, so that a command which
 // is sent again is not refused for its own consequences.
 func (w *Writer) DoOnce(ctx context.Context, commandID string, decide Decide) (uint64, error) {
-	select {
-	case w.queue <- struct{}{}:
-		defer func() { <-w.queue }()
-	case <-ctx.Done():
-		return 0, cancelled(ctx)
-	}
-	for range maxTries {
-		seq, again, err := w.try(ctx, commandID, decide)
-		if !again {
-			return seq, err
-		}
-	}
-	return 0, fault.New(fault.Unavailable, "journal-busy",
-		fmt.Sprintf("other writers were first %d times in a row, the limit is %d", maxTries, maxTries), "send the command again")
+	seq, _, err := w.Once(ctx, commandID, decide)
+	return seq, err
 }
 
-// try decides and appends once; again says that the journal had moved on.
-func (w *Writer) try(ctx context.Context, commandID string, decide Decide) (seq uint64, again bool, err error) {
-	d := w.decide(commandID, decide)
-	if d.err != nil || d.done {
-		return d.seq, false, d.err
+// Once is DoOnce that says as well whether it was this call that stored the
+// events.
+func (w *Writer) Once(ctx context.Context, commandID string, decide Decide) (seq uint64, stored bool, err error) {
+	if ctx.Err() != nil {
+		return 0, false, cancelled(ctx)
 	}
-	last, err := w.journal.Append(ctx, d.seq, d.recs...)
+	c := newCommand(ctx, commandID, decide)
+	if !w.queue.enter(c) {
+		if a, lead := w.wait(c); !lead {
+			return a.seq, a.stored, a.err
+		}
+	}
+	defer w.queue.leave()
+	a := w.lead(c)
+	return a.seq, a.stored, a.err
+}
+
+// wait waits for the answer, or for the lead.
+func (w *Writer) wait(c *command) (a answer, lead bool) {
+	select {
+	case t := <-c.turn:
+		return t.answer, t.lead
+	case <-c.ctx.Done():
+	}
+	if w.queue.drop(c) {
+		return answer{err: cancelled(c.ctx)}, false
+	}
+	t := <-c.turn
+	return t.answer, t.lead
+}
+
+// lead runs a command whose turn it is, in its caller's goroutine, with
+// others that wait where that pays.
+func (w *Writer) lead(c *command) answer {
+	for c.tries < maxTries {
+		if c.ctx.Err() != nil {
+			return answer{err: cancelled(c.ctx)}
+		}
+		d := w.decide(c)
+		if d.err != nil || d.done {
+			if w.overtaken(c.ctx, d) {
+				c.tries++
+				continue
+			}
+			return answer{seq: d.seq, err: d.err}
+		}
+		var a answer
+		var again bool
+		if b := w.gather(c, d); b != nil {
+			a, again = w.together(b)
+		} else {
+			a, again = w.single(c, d)
+		}
+		if !again {
+			return a
+		}
+		c.tries++
+	}
+	return answer{err: fault.New(fault.Unavailable, "journal-busy",
+		fmt.Sprintf("other writers were first %d times in a row, the limit is %d", maxTries, maxTries), "send the command again")}
+}
+
+// single appends what one command came to; again says that the journal had
+// moved on.
+func (w *Writer) single(c *command, d decision) (a answer, again bool) {
+	last, err := w.journal.Append(c.ctx, d.seq, d.recs...)
 	if err == nil {
-		return last, false, w.applyOwn(d.seq, d.recs)
+		return answer{seq: last, stored: true, err: w.applyOwn(d.seq, d.recs)}, false
 	}
-	if c, ok := errors.AsType[*ConflictError](err); ok {
-		return 0, true, w.catchUp(ctx, max(c.Last, d.seq+1))
-	}
-	if t, ok := errors.AsType[*TakenError](err); ok && t.Seq > d.seq {
-		return 0, true, w.catchUp(ctx, t.Seq) // the fold then knows the id itself
+	if at, moved := movedOn(err, d.seq); moved {
+		return answer{err: w.catchUp(c.ctx, at)}, true
 	}
 	if t, ok := errors.AsType[*TakenError](err); ok && len(d.recs) == 1 {
-		return t.Seq, false, nil
+		return answer{seq: t.Seq}, false
 	}
-	return 0, false, err
+	return answer{err: err}, false
+}
+
+// movedOn reports whether an append failed because the journal had gone on
+// behind a number, and up to where the fold has to read: it then knows an id
+// that was taken there itself.
+func movedOn(err error, seq uint64) (to uint64, moved bool) {
+	if c, ok := errors.AsType[*ConflictError](err); ok {
+		return max(c.Last, seq+1), true
+	}
+	if t, ok := errors.AsType[*TakenError](err); ok && t.Seq > seq {
+		return t.Seq, true
+	}
+	return 0, false
 }
 
 // decision is what one call of decide came to.
 type decision struct {
-	seq  uint64
-	recs []Record
-	done bool // nothing to append: seq is the answer
-	err  error
+	seq   uint64
+	recs  []Record
+	event floor.Event // of one record
+	done  bool        // nothing to append: seq is the answer
+	taken bool        // since the fold has the command id, under seq
+	err   error
 }
 
-func (w *Writer) decide(commandID string, decide Decide) decision {
+func (w *Writer) decide(c *command) decision {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.stopped != nil {
 		return decision{err: w.stopped}
 	}
-	seq := w.fold.Seq()
-	if commandID != "" {
-		if first, ok := w.fold.Taken(commandID); ok {
-			return decision{seq: first, done: true}
+	return w.decideBehind(c, w.fold.Seq())
+}
+
+// decideBehind decides on a command whose events are to stand behind number
+// seq. The caller holds the lock.
+func (w *Writer) decideBehind(c *command, seq uint64) decision {
+	if c.id != "" {
+		if first, ok := w.fold.Taken(c.id); ok {
+			return decision{seq: first, done: true, taken: true}
 		}
 	}
-	events, err := decide(seq)
+	events, err := c.decide(seq)
 	if err != nil || len(events) == 0 {
 		return decision{seq: seq, done: true, err: err}
 	}
@@ -146,7 +233,9 @@ func (w *Writer) decide(commandID string, decide Decide) decision {
 			return decision{seq: seq, err: err}
 		}
 	}
-	return w.known(seq, recs)
+	d := w.known(seq, recs)
+	d.event = events[0]
+	return d
 }
 
 // known asks the fold for the command ids: all there means that the command
@@ -164,7 +253,7 @@ func (w *Writer) known(seq uint64, recs []Record) decision {
 	case 0:
 		return decision{seq: seq, recs: recs}
 	case len(recs):
-		return decision{seq: first, done: true}
+		return decision{seq: first, done: true, taken: true}
 	}
 	return decision{seq: seq, err: fault.New(fault.Exists, ReasonTaken,
 		fmt.Sprintf("%d of the command's %d events are in the journal already, up to record %d", n, len(recs), first),

@@ -54,19 +54,26 @@ func (d *Desk) Record(ctx context.Context, c floor.Command, decide Decide) (*flo
 	if c.Body == nil {
 		return nil, fault.Bad("fact", "nothing", "give the fact that is to be recorded")
 	}
-	decided := uint64(0) // the number that the event of this call was decided for
-	seq, err := d.Writer.DoOnce(ctx, c.Stamp.GetCommandId(), func(at uint64) ([]floor.Event, error) {
+	ctx = journal.WithCaller(ctx, caller(c.Stamp))
+	seq, stored, err := d.Writer.Once(ctx, c.Stamp.GetCommandId(), func(uint64) ([]floor.Event, error) {
 		ev, err := decide(d.Floor, c, d.Clock.Now())
 		if err != nil {
 			return nil, err
 		}
-		decided = at + 1
 		return []floor.Event{ev}, nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	return d.receipt(ctx, seq, seq != decided, c.Body)
+	return d.receipt(ctx, seq, !stored, c.Body)
+}
+
+// caller is who takes turns with others: a terminal, else a person.
+func caller(s *floorv1.Stamp) string {
+	if t := s.GetTerminal(); t != "" {
+		return "terminal/" + t
+	}
+	return "actor/" + s.GetActor()
 }
 
 // sameFact reports whether a stored body is the one that is told now, apart

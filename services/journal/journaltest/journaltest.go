@@ -6,6 +6,7 @@ package journaltest
 import (
 	"context"
 	"fmt"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -135,6 +136,13 @@ func (f *Fold) Taken(id string) (uint64, bool) {
 	defer f.mu.Unlock()
 	seq, ok := f.ids[id]
 	return seq, ok
+}
+
+// Reach makes an event depend on those of its own aggregate; one of an
+// aggregate that begins with "all." on any.
+func (f *Fold) Reach(e floor.Event) (reads, writes []string, alone bool) {
+	own := []string{e.Aggregate}
+	return own, own, strings.HasPrefix(e.Aggregate, "all.")
 }
 
 // Texts are the bodies of the events so far.

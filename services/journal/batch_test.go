@@ -1,0 +1,358 @@
+package journal_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+
+	"github.com/google/go-cmp/cmp"
+
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+	"seamwright/services/journal"
+	"seamwright/services/journal/journaltest"
+	"seamwright/services/journal/memory"
+)
+
+// watched is a journal that notes how many records each append had, and may do
+// something else instead.
+type watched struct {
+	journal.Journal
+	mu      sync.Mutex
+	sizes   []int
+	hold    <-chan struct{} // each append waits for it
+	instead func(ctx context.Context, expect uint64, recs []journal.Record) (uint64, error, bool)
+}
+
+func (w *watched) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	w.mu.Lock()
+	w.sizes = append(w.sizes, len(recs))
+	w.mu.Unlock()
+	<-w.hold
+	if w.instead != nil {
+		if last, err, done := w.instead(ctx, expect, recs); done {
+			return last, err
+		}
+	}
+	return w.Journal.Append(ctx, expect, recs...)
+}
+
+func watch() *watched { return &watched{Journal: memory.New(memory.Options{})} }
+
+// about makes one event of a thing; its text says behind which number it was
+// decided.
+func about(thing, id string) journal.Decide {
+	return func(seq uint64) ([]floor.Event, error) {
+		e := journaltest.Event(id, int(seq))
+		e.Aggregate = thing
+		return []floor.Event{e}, nil
+	}
+}
+
+// many lines up commands about things of their own.
+func (b *bench) many(n int) {
+	for i := range n {
+		b.send(b.t.Context(), fmt.Sprint("c", i), about(fmt.Sprint("seam.", i), fmt.Sprint("c", i)))
+	}
+}
+
+func TestCommandsThatDoNotMeetAreAppendedTogether(t *testing.T) {
+	for name, c := range map[string]struct {
+		of   func(*journaltest.Fold) journal.Fold
+		n    int
+		want []int
+	}{
+		"many":                              {reaching, 40, []int{1, 40}},
+		"too few to pay":                    {reaching, 15, []int{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}},
+		"a fold that knows no dependencies": {singly, 20, []int{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				j := watch()
+				b := lineUp(t, j, c.of)
+				defer follower(t, b.Writer)()
+				b.many(c.n)
+				out := b.run()
+				if d := cmp.Diff(c.want, j.sizes); d != "" {
+					t.Error(d)
+				}
+				for i := range c.n {
+					id := fmt.Sprint("c", i)
+					if at, ok := b.fold.Taken(id); !ok || out[id] != fmt.Sprint(at) || at != uint64(i)+2 {
+						t.Errorf("%s was told %s, the fold says %d", id, out[id], at)
+					}
+				}
+			})
+		})
+	}
+}
+
+// While a batch is on its way nobody sees anything of it.
+func TestWhatIsNotStoredIsNotSeen(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(30)
+		seen := make(chan uint64, 1)
+		j.instead = func(_ context.Context, _ uint64, recs []journal.Record) (uint64, error, bool) {
+			if len(recs) > 1 {
+				b.View(func(seq uint64) { seen <- seq })
+			}
+			return 0, nil, false
+		}
+		b.run()
+		if got := <-seen; got != 1 || b.Seq() != 31 {
+			t.Errorf("seen up to %d on the way, %d in the end; want 1 and 31", got, b.Seq())
+		}
+	})
+}
+
+// One that depends on another is decided behind it, and overtaken by none
+// that depends on it.
+func TestWhatDependsIsDecidedBehind(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(10)
+		for _, id := range []string{"x1", "x2", "x3"} {
+			b.send(journal.WithCaller(t.Context(), id), id, about("seam.x", id))
+		}
+		for i := range 20 {
+			id := fmt.Sprint("d", i)
+			b.send(journal.WithCaller(t.Context(), id), id, about("seam."+id, id))
+		}
+		b.run()
+		var order []string
+		for _, e := range b.fold.Events {
+			if e.Aggregate == "seam.x" {
+				order = append(order, e.CommandID)
+			}
+		}
+		if d := cmp.Diff([]string{"x1", "x2", "x3"}, order); d != "" {
+			t.Error(d)
+		}
+		for _, e := range b.fold.Events { // each was told the number that it came to stand behind
+			if s := b.fold.Texts()[e.Seq-1]; s != fmt.Sprintf("%s/%d", e.CommandID, e.Seq-1) {
+				t.Errorf("event %d is %s", e.Seq, s)
+			}
+		}
+		if d := cmp.Diff([]int{1, 31, 1, 1}, j.sizes); d != "" {
+			t.Error(d)
+		}
+	})
+}
+
+// A refusal, a panic, nothing to record, an event that may depend on anything:
+// each is answered as if it had been alone, and those around it go through.
+func TestOneCommandDoesNotHurtTheOthers(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(20)
+		b.send(t.Context(), "refused", func(uint64) ([]floor.Event, error) { return nil, fault.New(fault.Refused, "may-not", "no", "") })
+		b.send(t.Context(), "nothing", func(uint64) ([]floor.Event, error) { return nil, nil })
+		b.send(t.Context(), "alone", about("all.of-it", "alone"))
+		b.send(t.Context(), "c3", about("seam.3", "c3")) // sent twice
+		b.send(t.Context(), "two", func(uint64) ([]floor.Event, error) {
+			return []floor.Event{journaltest.Event("two-a", 1), journaltest.Event("two-b", 2)}, nil
+		})
+		panicked := make(chan any, 1)
+		go func() {
+			defer func() { panicked <- recover() }()
+			_, _ = b.DoOnce(t.Context(), "panics", func(uint64) ([]floor.Event, error) { panic("mine") })
+		}()
+		synctest.Wait()
+		for i := range 20 {
+			b.send(t.Context(), fmt.Sprint("e", i), about(fmt.Sprint("seam.e", i), fmt.Sprint("e", i)))
+		}
+		out := b.run()
+		if p := <-panicked; p != "mine" {
+			t.Errorf("who panicked got %v", p)
+		}
+		want := map[string]string{"refused": "may-not", "nothing": "21", "alone": "22", "c3": "5", "two": "24"}
+		for id, w := range want {
+			if out[id] != w {
+				t.Errorf("%s was told %q, want %q", id, out[id], w)
+			}
+		}
+		if d := cmp.Diff([]int{1, 20, 1, 2, 20}, j.sizes); d != "" {
+			t.Error(d)
+		}
+	})
+}
+
+func TestAnotherProcessWasFirst(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(30)
+		first := true
+		j.instead = func(ctx context.Context, expect uint64, recs []journal.Record) (uint64, error, bool) {
+			if first && len(recs) > 1 {
+				first = false
+				if _, err := j.Journal.Append(ctx, expect, journaltest.Record(t, "other", 1)); err != nil {
+					t.Error(err)
+				}
+			}
+			return 0, nil, false
+		}
+		b.run()
+		if d := cmp.Diff([]int{1, 30, 30}, j.sizes); d != "" {
+			t.Error(d)
+		}
+		for i, e := range b.fold.Events[2:] {
+			if s := b.fold.Texts()[e.Seq-1]; s != fmt.Sprintf("c%d/%d", i, i+2) {
+				t.Errorf("event %d is %s", e.Seq, s)
+			}
+		}
+	})
+}
+
+// The journal knows an id that the fold does not: its command is answered
+// with the first number, the others go on.
+func TestAnIDThatTheJournalKnows(t *testing.T) {
+	for _, id := range []string{"c0", "c7"} {
+		synctest.Test(t, func(t *testing.T) {
+			j := watch()
+			b := lineUp(t, j, reaching)
+			b.many(30)
+			j.instead = func(_ context.Context, _ uint64, recs []journal.Record) (uint64, error, bool) {
+				for _, r := range recs {
+					if r.ID == id {
+						return 0, &journal.TakenError{ID: id, Seq: 1}, true
+					}
+				}
+				return 0, nil, false
+			}
+			out := b.run()
+			if out[id] != "1" || len(b.fold.Events) != 30 {
+				t.Errorf("%s was told %s; %d events, want 30", id, out[id], len(b.fold.Events))
+			}
+			if d := cmp.Diff([]int{1, 30, 29}, j.sizes); d != "" {
+				t.Error(d)
+			}
+		})
+	}
+}
+
+// No answer: everyone is told that the outcome is open, each with the number
+// in question, and the same commands find it out.
+func TestUnknownOutcomeOfABatch(t *testing.T) {
+	for _, kept := range []bool{true, false} {
+		synctest.Test(t, func(t *testing.T) {
+			j := watch()
+			b := lineUp(t, j, reaching)
+			b.many(30)
+			lost := false
+			j.instead = func(ctx context.Context, expect uint64, recs []journal.Record) (uint64, error, bool) {
+				if lost || len(recs) == 1 {
+					return 0, nil, false
+				}
+				lost = true
+				if kept {
+					if _, err := j.Journal.Append(ctx, expect, recs...); err != nil {
+						t.Error(err)
+					}
+				}
+				return 0, journal.Unsure(expect, errors.New("the line is dead")), true
+			}
+			out := b.run()
+			for i := range 30 {
+				id := fmt.Sprint("c", i)
+				if out[id] != journal.ReasonUnknown {
+					t.Errorf("%s was told %s", id, out[id])
+				}
+			}
+			b.n, b.let = 0, make(chan struct{})
+			b.many(30)
+			out = b.run()
+			for i := range 30 {
+				if id := fmt.Sprint("c", i); out[id] != fmt.Sprint(i+2) {
+					t.Errorf("kept %v: %s again was told %s, want %d", kept, id, out[id], i+2)
+				}
+			}
+			if last, _ := j.Last(t.Context()); last != 31 {
+				t.Errorf("the journal ends at %d, want 31", last)
+			}
+		})
+	}
+}
+
+// What the journal refuses as a whole goes one by one, so that each command
+// hears what is the matter with it.
+func TestARefusedBatchGoesOneByOne(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(30)
+		j.instead = func(_ context.Context, _ uint64, recs []journal.Record) (uint64, error, bool) {
+			switch {
+			case len(recs) > 1:
+				return 0, fault.New(fault.Unavailable, "no-batches", "batches are off", ""), true
+			case recs[0].ID == "c5":
+				return 0, fault.New(fault.Unavailable, "disk-full", "the disk is full", ""), true
+			}
+			return 0, nil, false
+		}
+		out := b.run()
+		if out["c5"] != "disk-full" || len(b.fold.Events) != 30 {
+			t.Errorf("c5 was told %s; %d events, want 30", out["c5"], len(b.fold.Events))
+		}
+	})
+}
+
+// A caller who goes away while its event is on its way is told what came of
+// it.
+func TestOneWhoGoesAwayOnTheWayIsTold(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		ctx, cancel := context.WithCancel(t.Context())
+		b.many(25)
+		b.send(ctx, "goes", about("seam.goes", "goes"))
+		j.instead = func(ctx context.Context, _ uint64, recs []journal.Record) (uint64, error, bool) {
+			if len(recs) > 1 {
+				cancel()
+				if ctx.Err() != nil {
+					t.Error("the batch hangs on one caller")
+				}
+			}
+			return 0, nil, false
+		}
+		if out := b.run(); out["goes"] != "27" {
+			t.Errorf("was told %s, want 27", out["goes"])
+		}
+	})
+}
+
+// A fold that stops in the middle of a batch: what is stored is stored, those
+// behind are told so.
+func TestFoldThatStopsInABatch(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := lineUp(t, watch(), reaching)
+		b.fold.Fail = func(e floor.Event) error {
+			if e.CommandID == "c9" {
+				return errors.New("volume below zero")
+			}
+			return nil
+		}
+		b.many(30)
+		out := b.run()
+		for i := range 30 {
+			want := fmt.Sprint(i + 2)
+			if i >= 9 {
+				want = journal.ReasonStopped
+			}
+			if got := out[fmt.Sprint("c", i)]; got != want {
+				t.Errorf("c%d was told %s, want %s", i, got, want)
+			}
+		}
+		if err := b.Healthy(); err == nil || !strings.Contains(err.Error(), "record 11") {
+			t.Errorf("healthy: %v", err)
+		}
+	})
+}
