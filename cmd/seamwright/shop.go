@@ -14,6 +14,7 @@ type upCmd struct {
 	GRPC    string `name:"grpc" default:"${grpc}" placeholder:"HOST:PORT" help:"Where services listen; port 0: any free one."`
 	Screens string `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are."`
 	Bus     string `placeholder:"HOST:PORT" help:"Where the NATS bus listens; not at all unless given."`
+	MQTT    string `name:"mqtt" placeholder:"HOST:PORT" help:"Where the bus takes MQTT, for probes and readers; not at all unless given."`
 	Verbose bool   `help:"Log every call."`
 }
 
@@ -23,7 +24,7 @@ func (c upCmd) Run(ctx context.Context, o console.Out) error {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
-	return console.Up{Dir: c.Dir, Shop: c.Shop, GRPC: c.GRPC, Screens: c.Screens, Bus: c.Bus, Log: log}.Run(ctx, o)
+	return console.Up{Dir: c.Dir, Shop: c.Shop, GRPC: c.GRPC, Screens: c.Screens, Bus: c.Bus, MQTT: c.MQTT, Log: log}.Run(ctx, o)
 }
 
 // at are the flags that say which running shop is meant.

@@ -56,6 +56,7 @@ type Addr struct {
 	Screens string // host:port
 	Bus     string // URL
 	MQTT    string // host:port
+	Reader  string // URL of the bus with a user who reads the gates, made at this start
 }
 
 // New checks the options. Nothing is opened yet.
@@ -111,6 +112,7 @@ func (a *App) open(ctx context.Context) (err error) {
 	}
 	if a.store.server != nil {
 		a.addr.Bus, a.addr.MQTT = a.store.server.URL(), a.store.server.MQTTAddr()
+		a.addr.Reader = a.store.reader.url(a.addr.Bus)
 	}
 	return a.fold(ctx)
 }
@@ -162,6 +164,9 @@ func (a *App) stop() error {
 	}
 	return a.store.close()
 }
+
+// Name is the shop's name in the journal and on the bus.
+func (a *App) Name() string { return a.opt.Shop }
 
 // Addr is where the shop listens.
 func (a *App) Addr() Addr { return a.addr }

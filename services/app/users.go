@@ -1,8 +1,10 @@
 package app
 
 import (
+	"crypto/rand"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"seamwright/services/access"
@@ -19,7 +21,7 @@ const lookEvery = 2 * time.Second
 
 // busUsers are those who may come to the bus of a shop's folder from outside.
 // A folder without a list has nobody, and nobody gets in.
-func busUsers(o Options) ([]natsd.User, error) {
+func busUsers(o Options, r localReader) ([]natsd.User, error) {
 	list, err := access.LoadBus(BusFile(o.Dir))
 	if err != nil && fault.KindOf(err) != fault.NotFound {
 		return nil, err
@@ -27,7 +29,7 @@ func busUsers(o Options) ([]natsd.User, error) {
 	if len(list) == 0 && o.onBus() {
 		o.Log.Warn("the bus has no users: nobody gets in from outside", "file", BusFile(o.Dir), "add one with", "seamwright bus-user")
 	}
-	var out []natsd.User
+	out := []natsd.User{r.user(o.Shop)}
 	for _, u := range list {
 		n, err := busUser(o.Shop, u)
 		if err != nil {
@@ -67,6 +69,33 @@ func busUser(shop string, u access.BusUser) (natsd.User, error) {
 	return out, fault.Bad("bus user", u.Kind, "a kind that this program knows")
 }
 
+// localReader is a reader of the gates with a password made at each start. It
+// goes into the shop's folder, so that whoever may read that may read the
+// gates, and nobody has to be enrolled for it.
+type localReader struct{ password, hash string }
+
+// localName is no name that the users' file can give: those have a dot.
+const localName = "local"
+
+func newLocalReader() (localReader, error) {
+	r := localReader{password: rand.Text()}
+	hash, err := natsd.Hash(r.password)
+	r.hash = hash
+	return r, err
+}
+
+func (r localReader) user(shop string) natsd.User {
+	return natsd.User{Name: localName, Hash: r.hash, NATS: true, Subscribe: []string{"gate." + shop + ".>"}}
+}
+
+// url is a bus's with the reader's name in it; empty when there is none.
+func (r localReader) url(at string) string {
+	if host, ok := strings.CutPrefix(at, "nats://"); ok {
+		return "nats://" + localName + ":" + r.password + "@" + host
+	}
+	return ""
+}
+
 // watchUsers takes over the users' file whenever it changes: who is new may
 // come, who is gone is put out. A file that cannot be read changes nothing.
 func (a *App) watchUsers() {
@@ -84,7 +113,7 @@ func (a *App) watchUsers() {
 			continue
 		}
 		seen = now
-		users, err := busUsers(a.opt)
+		users, err := busUsers(a.opt, a.store.reader)
 		if err == nil {
 			err = a.store.server.SetUsers(users)
 		}
@@ -92,7 +121,7 @@ func (a *App) watchUsers() {
 			a.opt.Log.Error("the bus keeps its users as they were", "file", BusFile(a.opt.Dir), "err", err)
 			continue
 		}
-		a.opt.Log.Info("the bus has other users", "file", BusFile(a.opt.Dir), "users", len(users))
+		a.opt.Log.Info("the bus has other users", "file", BusFile(a.opt.Dir), "users", len(users)-1)
 	}
 }
 

@@ -129,7 +129,7 @@ type Verdict struct {
 func (j *Judge) At(at time.Duration) Verdict {
 	v := j.voices[j.newest]
 	if v == nil {
-		return j.hold(nil, Reason{Name: HoldSilence, Text: "no beat of the gate was heard"})
+		return j.hold(nil, Reason{Name: HoldSilence, Text: "no beat of booth " + j.booth + " was heard"})
 	}
 	var own []Reason
 	if age := at - v.at; age > Window || age < 0 {

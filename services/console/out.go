@@ -51,13 +51,20 @@ const (
 	ExitTrouble = 1 // the shop's program or its surroundings
 	ExitRefused = 2 // what was asked or given is not well formed, or not there
 	ExitNoPlace = 3 // a plan was told, but a load has no place in it
+	ExitHold    = 4 // a gate was read and holds
+	ExitOver    = 5 // a gate was read and is under a foreman's override
 )
 
 // Explain gives the one line that an error is told in and the exit status.
 func Explain(err error) (line string, status int) {
 	line = strings.Join(strings.Fields(err.Error()), " ")
-	if fault.Is(err, reasonNoPlace) {
+	switch fault.ReasonOf(err) {
+	case reasonNoPlace:
 		return line, ExitNoPlace
+	case reasonHolds:
+		return line, ExitHold
+	case reasonOverridden:
+		return line, ExitOver
 	}
 	switch fault.KindOf(err) {
 	case fault.Invalid, fault.NotFound, fault.Refused, fault.Denied, fault.Exists:

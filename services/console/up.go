@@ -16,10 +16,10 @@ import (
 
 // Up opens a real shop in a folder and keeps it open until the context ends.
 type Up struct {
-	Dir                string
-	Shop               string
-	GRPC, Screens, Bus string // addresses
-	Log                *slog.Logger
+	Dir                      string
+	Shop                     string
+	GRPC, Screens, Bus, MQTT string // addresses
+	Log                      *slog.Logger
 }
 
 type upAnswer struct {
@@ -27,13 +27,16 @@ type upAnswer struct {
 	GRPC    string `json:"grpc"`
 	Screens string `json:"screens"`
 	Bus     string `json:"bus"`
-	Foreman string `json:"foreman"` // made at the first start; empty later
-	PIN     string `json:"pin"`     // told this once
+	MQTT    string `json:"mqtt"`
+	Shop    string `json:"shop"`             // its name in the journal and on the bus
+	Reader  string `json:"reader,omitempty"` // of the gates: URL for whoever may read the shop's folder
+	Foreman string `json:"foreman"`          // made at the first start; empty later
+	PIN     string `json:"pin"`              // told this once
 }
 
 func (a upAnswer) Lines() []string {
 	out := []string{"shop     " + a.Dir}
-	for _, l := range [][2]string{{"gRPC     ", a.GRPC}, {"screens  ", a.Screens}, {"bus      ", a.Bus}} {
+	for _, l := range [][2]string{{"gRPC     ", a.GRPC}, {"screens  ", a.Screens}, {"bus      ", a.Bus}, {"MQTT     ", a.MQTT}} {
 		if l[1] != "" {
 			out = append(out, l[0]+l[1])
 		}
@@ -61,7 +64,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if err := q.furnish(&a); err != nil {
 		return err
 	}
-	shop, err := app.New(app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, Log: q.Log})
+	shop, err := app.New(app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, MQTT: q.MQTT, Log: q.Log})
 	if err != nil {
 		return err
 	}
@@ -70,7 +73,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	}
 	defer func() { err = errors.Join(err, shop.Stop()) }()
 	at := shop.Addr()
-	a.GRPC, a.Bus = at.GRPC, at.Bus
+	a.GRPC, a.Bus, a.MQTT, a.Shop, a.Reader = at.GRPC, at.Bus, at.MQTT, shop.Name(), at.Reader
 	if at.Screens != "" {
 		a.Screens = "http://" + at.Screens + "/"
 	}
@@ -78,6 +81,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer os.Remove(runningFile(q.Dir))
+	a.Reader = ""
 	if err := o.put(a); err != nil {
 		return err
 	}

@@ -26,7 +26,6 @@ import (
 
 	"github.com/nats-io/nats-server/v2/server"
 	"github.com/nats-io/nats.go"
-	"golang.org/x/crypto/bcrypt"
 
 	"seamwright/services/fault"
 )
@@ -114,12 +113,10 @@ func (o Options) withDefaults() Options {
 
 func (s *Server) start() error {
 	o := s.opt
-	// The password is random beyond guessing, so the cheapest hash will do.
-	hash, err := bcrypt.GenerateFromPassword([]byte(s.inside), bcrypt.MinCost)
-	if err != nil {
-		return fault.Wrap(err, fault.Internal, "bus-user", "")
+	var err error
+	if s.hash, err = Hash(s.inside); err != nil {
+		return err
 	}
-	s.hash = string(hash)
 	if o.Listen {
 		if err := tryPort(o.Host, o.Port); err != nil {
 			return err
@@ -211,13 +208,22 @@ func connect(url, name string, log *slog.Logger, opts ...nats.Option) (*nats.Con
 			log.Warn("bus connection", "name", name, "subject", subject, "err", err)
 		}),
 	}, opts...)...)
-	if errors.Is(err, nats.ErrAuthorization) || errors.Is(err, nats.ErrAuthExpired) {
-		return nil, fault.Wrap(err, fault.Denied, "bus-refused", "give the user and password that the shop's bus knows")
+	if err := Denied(err); err != nil {
+		return nil, err
 	}
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Unavailable, "bus-unreachable", "check that the shop's journal server runs and try again")
 	}
 	return nc, nil
+}
+
+// Denied is the denied fault "bus-refused" when a connection's error says that
+// the bus does not know the user or the password; else nil.
+func Denied(err error) error {
+	if errors.Is(err, nats.ErrAuthorization) || errors.Is(err, nats.ErrAuthExpired) {
+		return fault.Wrap(err, fault.Denied, "bus-refused", "give the user and password that the shop's bus knows")
+	}
+	return nil
 }
 
 // URL is where other processes connect, "" when the server does not listen.

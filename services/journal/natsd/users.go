@@ -31,6 +31,16 @@ const insideUser = "inside"
 // for the password itself.
 var hashForm = regexp.MustCompile(`^\$2[aby]\$[0-9]{2}\$[./A-Za-z0-9]{53}$`)
 
+// Hash makes the hash of a password that is random beyond guessing, for which
+// the cheapest hash will do.
+func Hash(random string) (string, error) {
+	h, err := bcrypt.GenerateFromPassword([]byte(random), bcrypt.MinCost)
+	if err != nil {
+		return "", fault.Wrap(err, fault.Internal, "bus-user", "")
+	}
+	return string(h), nil
+}
+
 // CheckHash says whether the server will take a text for a hash.
 func CheckHash(hash string) error {
 	cost, err := bcrypt.Cost([]byte(hash))

@@ -1,0 +1,194 @@
+package console
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"time"
+
+	"seamwright/services/app"
+	"seamwright/services/bus"
+	"seamwright/services/fault"
+)
+
+// Gate reads the gate of a booth as any machine on the shop's bus can: from
+// its beats alone. It is CLEAR only when the beats say so now; whatever goes
+// wrong is HOLD.
+type Gate struct {
+	NATS  string // URL of the bus, with user and password
+	Dir   string // folder of a shop that runs on this machine, in place of the URL
+	Shop  string
+	Booth string
+	Watch bool // go on until the context ends, and tell each change
+}
+
+// patience is how long a gate may take to give two beats before the answer is
+// that it does not.
+const patience = 2 * bus.Window
+
+// Reasons of the faults for a gate that is not CLEAR.
+const (
+	reasonHolds      = "gate-holds"
+	reasonOverridden = "gate-overridden"
+)
+
+type gateAnswer struct {
+	Booth   string       `json:"booth"`
+	Sign    bus.Sign     `json:"sign"`
+	Load    string       `json:"load"`
+	StartBy *string      `json:"start_by"` // CLEAR and OVERRIDE only
+	LeftS   *float64     `json:"left_s"`   // until then
+	Reasons []gateReason `json:"reasons"`
+	Holder  string       `json:"holder"`
+	Beat    uint64       `json:"beat"`
+}
+
+type gateReason struct {
+	Name    string  `json:"name"`
+	Subject string  `json:"subject"`
+	Text    string  `json:"text"`
+	Until   *string `json:"until"`
+	Maybe   *string `json:"maybe"`
+}
+
+func gateAnswerOf(v bus.Verdict) gateAnswer {
+	a := gateAnswer{Booth: v.Booth, Sign: v.Sign, Load: v.Load, StartBy: stamp(v.StartBy), Holder: v.Holder, Beat: v.Beat, Reasons: []gateReason{}}
+	if v.Sign != bus.Hold {
+		left := v.Left.Seconds()
+		a.LeftS = &left
+	}
+	for _, r := range v.Reasons {
+		a.Reasons = append(a.Reasons, gateReason{r.Name, r.Subject, r.Text, stamp(r.Until), stamp(r.Maybe)})
+	}
+	return a
+}
+
+func (a gateAnswer) Lines() []string {
+	head := string(a.Sign)
+	if a.Load != "" {
+		head += " load " + oneLine(a.Load)
+	}
+	if a.StartBy != nil {
+		head += fmt.Sprintf(", start by %s (%s left)", *a.StartBy, time.Duration(*a.LeftS*float64(time.Second)).Truncate(time.Second))
+	}
+	out := []string{head}
+	for _, r := range a.Reasons {
+		line := "  " + oneLine(r.Text)
+		if r.Subject != "" {
+			line += " [" + oneLine(r.Subject) + "]"
+		}
+		switch {
+		case r.Until != nil && r.Maybe != nil:
+			line += fmt.Sprintf("; until %s, may be from %s", *r.Until, *r.Maybe)
+		case r.Until != nil:
+			line += "; until " + *r.Until
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// same reports whether two answers tell people the same.
+func (a gateAnswer) same(b gateAnswer) bool {
+	if a.Sign != b.Sign || a.Load != b.Load || len(a.Reasons) != len(b.Reasons) {
+		return false
+	}
+	for i := range a.Reasons {
+		if a.Reasons[i].Name != b.Reasons[i].Name || a.Reasons[i].Subject != b.Reasons[i].Subject {
+			return false
+		}
+	}
+	return true
+}
+
+// Run reads the gate. Unless it is CLEAR at the end the answer is told and a
+// fault comes back, for the exit status.
+func (q Gate) Run(ctx context.Context, o Out) error {
+	if q.Booth == "" {
+		return missing("--booth", "the booth's identifier, like booth-1")
+	}
+	post, err := q.post()
+	if err != nil {
+		return err
+	}
+	var last gateAnswer
+	told, begun := false, time.Now()
+	err = post.Read(ctx, func(v bus.Verdict, heard int) bool {
+		a := gateAnswerOf(v)
+		if !q.Watch {
+			last = a
+			return v.Sign == bus.Hold && (heard < 2 || v.Reasons[0].Name == bus.HoldFirstBeat) && time.Since(begun) < patience
+		}
+		if !told && heard < 2 && time.Since(begun) < patience {
+			return true // it has only begun to listen
+		}
+		if told && a.same(last) {
+			return true
+		}
+		last, told = a, true
+		return o.putLine(a) == nil
+	})
+	if err != nil {
+		return err
+	}
+	if last.Sign == "" {
+		return fault.New(fault.Cancelled, "cancelled", "stopped before the gate was heard", "")
+	}
+	if !q.Watch {
+		if err := o.put(last); err != nil {
+			return err
+		}
+	}
+	switch last.Sign {
+	case bus.Clear:
+		return nil
+	case bus.Override:
+		return fault.New(fault.Refused, reasonOverridden, "booth "+q.Booth+" is under a foreman's override, which is not CLEAR", "")
+	}
+	return fault.New(fault.Refused, reasonHolds, "booth "+q.Booth+" holds: do not spray", "")
+}
+
+// post finds the bus.
+func (q Gate) post() (app.Gatepost, error) {
+	p := app.Gatepost{URL: q.NATS, Shop: q.Shop, Booth: q.Booth, Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
+	switch {
+	case q.NATS != "" && q.Dir != "":
+		return p, fault.Bad("--nats", "beside --dir", "one of them; it says which shop")
+	case q.NATS == "" && q.Dir == "":
+		return p, missing("--nats", "the URL of the shop's bus with a reader's user and password, or --dir of a shop on this machine")
+	case q.NATS != "":
+		if p.Shop == "" {
+			p.Shop = DefaultShop
+		}
+		return p, nil
+	}
+	var at upAnswer
+	b, err := os.ReadFile(runningFile(q.Dir))
+	if err == nil {
+		err = json.Unmarshal(b, &at)
+	}
+	if err != nil {
+		return p, fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+q.Dir, "start it with: seamwright up --bus HOST:PORT --dir "+q.Dir)
+	}
+	if at.Reader == "" {
+		return p, fault.New(fault.Unavailable, "no-bus", "the shop in "+q.Dir+" runs without a bus", "start it with --bus HOST:PORT")
+	}
+	p.URL, p.Shop = at.Reader, at.Shop
+	return p, nil
+}
+
+// putLine writes an answer among others: an object of JSON in one line, or
+// its lines.
+func (o Out) putLine(a answer) error {
+	if !o.JSON {
+		return o.lines(a.Lines()...)
+	}
+	b, err := json.Marshal(a)
+	if err != nil {
+		return fault.Wrap(err, fault.Internal, "answer", "")
+	}
+	return o.lines(string(b))
+}
