@@ -5,8 +5,9 @@
 // Exit statuses: 0 whenever an answer is given, 2 when what was asked is not
 // well formed (one line on standard error names the file and line or the
 // flag, the value and the limit), 3 when a plan is told that leaves a load
-// without a place, 1 for trouble with the shop's program or the
-// machine that it runs on.
+// without a place, 4 when a gate that was read holds and 5 when it is under an
+// override, 1 for trouble with the shop's program or the machine that it runs
+// on.
 package main
 
 import (
@@ -34,6 +35,8 @@ type commands struct {
 	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
 	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`
 	Terminal terminalCmd `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
+	Gate     gateCmd     `cmd:"" group:"A shop" help:"May the booth spray now? Read from the shop's bus."`
+	BusUser  busUserCmd  `cmd:"" name:"bus-user" group:"A shop" help:"Let a probe, a reader or another process onto a shop's bus."`
 	Person   personCmd   `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
 
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
