@@ -64,7 +64,7 @@ func newCrowd(t *testing.T) *crowd {
 	for i := range crowdSize {
 		name := fmt.Sprint("p", i+1)
 		c.all = append(c.all, &poster{name: name, make: func(n int) (*floorv1.Stamp, any) {
-			return repair(name, n/packFacts, n%packFacts, crowdStamp(name, n, floorv1.Role_ROLE_TECHNICIAN, "bay-1-tablet"))
+			return repair(name, n/packFacts, n%packFacts, crowdStamp(name, n, floorv1.Role_ROLE_TECHNICIAN, "bay-1-"+name))
 		}})
 	}
 	return c

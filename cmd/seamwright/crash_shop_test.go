@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"google.golang.org/grpc"
@@ -28,7 +29,7 @@ func (c *crash) furnish() {
 	}
 	for _, z := range []string{"bay-1", "room"} {
 		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ZoneDefined{ZoneDefined: &curesv1.ZoneDefined{
-			ZoneId: z, LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: z == "bay-1", Terminals: []string{z + "-tablet"},
+			ZoneId: z, LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: z == "bay-1", Terminals: tablets(z),
 			StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(2 * time.Second), // so that beads settle while the test runs
 		}}})
 		tell(c, s.cures.Record, &curesv1.RecordRequest{Stamp: desk(), Fact: &curesv1.RecordRequest_ReadingTaken{ReadingTaken: &curesv1.ReadingTaken{ZoneId: z, ProbeId: z + "-probe", TempC: 21, RhPercent: proto.Float64(45)}}})
@@ -54,6 +55,16 @@ func (c *crash) furnish() {
 	laid := beadLaid(bay(), "ready/rd-l", "C0", "N0")
 	laid.GetBeadLaid().Technique, laid.GetBeadLaid().Profile = floorv1.Technique_TECHNIQUE_DIRECT_BEAD, floorv1.Profile_PROFILE_LEVELLED
 	tell(c, s.jobs.Record, laid)
+}
+
+// tablets are the terminals of a zone; in a bay everybody has one, since one
+// terminal may not ask for as much as a crowd does.
+func tablets(zone string) []string {
+	all := []string{zone + "-tablet"}
+	for i := range crowdSize {
+		all = append(all, fmt.Sprintf("%s-p%d", zone, i+1))
+	}
+	return all
 }
 
 // tell records a fact of the furnishing.

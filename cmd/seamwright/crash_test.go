@@ -47,12 +47,19 @@ func TestKilledUnderLoad(t *testing.T) {
 		if t.Failed() {
 			t.Fatalf("in cycle %d", n+1)
 		}
+		if n%50 == 49 {
+			t.Logf("%d done, the journal stands at %d", n+1, c.ledger.seq())
+		}
 	}
 	c.whole()
 	c.kill()
 	c.verify()
 	c.account(crowd, *crashCycles)
-	t.Logf("%d groups of facts were stored at once", c.batches())
+	batches := c.batches()
+	t.Logf("%d groups of facts were stored at once", batches)
+	if batches < *crashCycles/manyEvery {
+		t.Errorf("%d groups in %d cycles are too few for a kill to meet one under way", batches, *crashCycles)
+	}
 }
 
 // crowdOf is how many tell facts in a cycle.

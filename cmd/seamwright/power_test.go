@@ -39,7 +39,7 @@ func underLoad(t *testing.T, bin string) {
 	for n := range *powerCuts {
 		crowd.work(p.conn, crowdOf(n))
 		p.load(n, crowd)
-		name := p.enrol(n)
+		person, reader := p.enrol(n)
 		how := p.cutPower(n)
 		crowd.rest()
 		p.unmount()
@@ -47,7 +47,7 @@ func underLoad(t *testing.T, bin string) {
 			p.cutStart(1+n*7%50, manners[n%len(manners)], fate{fates[n%len(fates)], uint64(n)})
 		}
 		p.mount(manners[(n+1)%len(manners)])
-		p.enrolled(name)
+		p.enrolled(person, reader)
 		if n%manyEvery == 0 {
 			p.verify()
 		}
@@ -55,6 +55,9 @@ func underLoad(t *testing.T, bin string) {
 		p.after(n, crowd)
 		if t.Failed() {
 			t.Fatalf("after cut %d (%s)", n+1, how)
+		}
+		if n%50 == 49 {
+			t.Logf("%d done, the journal stands at %d", n+1, p.ledger.seq())
 		}
 	}
 	p.whole()
@@ -150,27 +153,33 @@ func (p *power) cutStart(request int, manner string, f fate) (opened bool) {
 	return opened
 }
 
-// enrol puts a person into the shop, now and then.
-func (p *power) enrol(n int) string {
+// enrol puts a person into the shop and a reader onto its bus, now and then.
+func (p *power) enrol(n int) (person, reader string) {
 	p.t.Helper()
 	if n%4 != 1 {
-		return ""
+		return "", ""
 	}
-	name := fmt.Sprint("Hand ", n)
-	p.run("4711\n", "person", "--dir", p.dir, "--name", name, "--role", "technician")
-	return name
+	person, reader = fmt.Sprint("Hand ", n), fmt.Sprint("wall-", n)
+	p.run("4711\n", "person", "--dir", p.dir, "--name", person, "--role", "technician")
+	p.run("", "bus-user", "--dir", p.dir, "--kind", "reader", "--name", reader)
+	return person, reader
 }
 
 // enrolled asks that who was enrolled before the cut is so after it.
-func (p *power) enrolled(name string) {
+func (p *power) enrolled(person, reader string) {
 	p.t.Helper()
-	b, err := os.ReadFile(filepath.Join(p.dir, "people.yaml"))
-	if err != nil {
-		p.t.Fatal(err)
+	p.holds("people.yaml", "Tamsin Orrable", person)
+	if reader != "" {
+		p.holds("bus.yaml", reader)
 	}
-	for _, who := range []string{"Tamsin Orrable", name} {
-		if !strings.Contains(string(b), who) {
-			p.t.Errorf("%q was enrolled before the cut and is not after it", who)
+}
+
+func (p *power) holds(file string, names ...string) {
+	p.t.Helper()
+	b, err := os.ReadFile(filepath.Join(p.dir, file))
+	for _, name := range names {
+		if err != nil || !strings.Contains(string(b), name) {
+			p.t.Errorf("%q stood in %s before the cut and does not after it: %v", name, file, err)
 		}
 	}
 }
