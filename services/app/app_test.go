@@ -27,7 +27,16 @@ import (
 	"seamwright/services/rpc"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	if dir := os.Getenv(childEnv); dir != "" {
+		if err := child(dir); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		return
+	}
+	goleak.VerifyTestMain(m)
+}
 
 var monday = time.Date(2026, 3, 2, 7, 30, 0, 0, time.UTC)
 

@@ -12,55 +12,40 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"google.golang.org/grpc/test/bufconn"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/app"
+	"seamwright/services/bus"
 	"seamwright/services/screens"
 )
 
 // viewer is a browser at the booth's page: it loads the page and follows its
 // stream.
 type viewer struct {
-	t      *testing.T
 	client *http.Client
-	web    *http.Server
-	l      *bufconn.Listener
-	cancel context.CancelFunc
+	base   string // URL
+	end    context.CancelFunc
 	all    sync.WaitGroup
 
 	mu    sync.Mutex
-	parts map[string]string // by element
-	state string            // of the gate, as the stream has it
-	seen  []string          // every state that the stream brought
-	alive string            // the newest beat
+	state string   // of the gate, as the stream has it
+	seen  []string // every state that the stream brought
+	beats int      // signs of life of the page
 }
 
 var (
 	gateState = regexp.MustCompile(`class="gate booth-gate" data-state="([a-z]*)"`)
-	target    = regexp.MustCompile(`hx-target="#([^"]+)"`)
 	stream    = regexp.MustCompile(`/events\?[^"]+`)
 )
 
-// newViewer serves the program's screens over a pipe and opens the page.
-func newViewer(t *testing.T, ctx context.Context, a *app.App) *viewer {
+// newViewer opens the page.
+func newViewer(t *testing.T, client *http.Client, base string) *viewer {
 	t.Helper()
-	src, err := app.Feed(a)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(ctx)
-	v := &viewer{t: t, l: bufconn.Listen(1 << 20), cancel: cancel, parts: map[string]string{}}
-	v.web = &http.Server{
-		Handler:     screens.New(ctx, src, screens.Options{Shop: "shop", Log: quiet()}),
-		BaseContext: func(net.Listener) context.Context { return ctx },
-	}
-	v.all.Go(func() { _ = v.web.Serve(v.l) })
-	v.client = &http.Client{Transport: &http.Transport{
-		DisableKeepAlives: true,
-		DialContext:       func(ctx context.Context, _, _ string) (net.Conn, error) { return v.l.DialContext(ctx) },
-	}}
+	ctx, cancel := context.WithCancel(context.Background())
+	v := &viewer{client: client, base: base, end: cancel}
 	page := v.load()
 	v.state = state(page)
 	path := html.UnescapeString(stream.FindString(page))
@@ -69,6 +54,36 @@ func newViewer(t *testing.T, ctx context.Context, a *app.App) *viewer {
 	}
 	v.all.Go(func() { v.follow(ctx, path) })
 	return v
+}
+
+// piped serves a program's screens over a pipe, for time that is not the
+// machine's, until the end is called.
+func piped(t *testing.T, a *app.App) (client *http.Client, end func()) {
+	t.Helper()
+	src, err := app.Feed(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	l := bufconn.Listen(1 << 20)
+	web := &http.Server{
+		Handler:     screens.New(ctx, src, screens.Options{Shop: "shop", Log: quiet()}),
+		BaseContext: func(net.Listener) context.Context { return ctx },
+	}
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		_ = web.Serve(l)
+	}()
+	client = &http.Client{Transport: &http.Transport{
+		DisableKeepAlives: true,
+		DialContext:       func(ctx context.Context, _, _ string) (net.Conn, error) { return l.DialContext(ctx) },
+	}}
+	return client, func() {
+		cancel()
+		_ = web.Close()
+		<-done
+	}
 }
 
 func state(page string) string {
@@ -80,7 +95,7 @@ func state(page string) string {
 
 // load is the page as a browser gets it now.
 func (v *viewer) load() string {
-	r, err := v.client.Get("http://shop/booth/" + theBooth)
+	r, err := v.client.Get(v.base + "/booth/" + theBooth)
 	if err != nil {
 		return ""
 	}
@@ -94,7 +109,7 @@ func (v *viewer) load() string {
 
 // follow takes in the stream.
 func (v *viewer) follow(ctx context.Context, path string) {
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://shop"+path, nil)
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, v.base+path, nil)
 	if err != nil {
 		return
 	}
@@ -126,11 +141,8 @@ func (v *viewer) take(event, data string) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	if event == "beat" {
-		v.alive = data
+		v.beats++
 		return
-	}
-	if m := target.FindStringSubmatch(data); m != nil {
-		v.parts[m[1]] = data
 	}
 	if s := state(data); s != "" || gateState.MatchString(data) {
 		v.state = s
@@ -152,9 +164,15 @@ func (v *viewer) count() int {
 	return len(v.seen)
 }
 
+// lives counts the page's signs of life.
+func (v *viewer) lives() int {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.beats
+}
+
 func (v *viewer) close() {
-	v.cancel()
-	_ = v.web.Close()
+	v.end()
 	v.all.Wait()
 	v.client.CloseIdleConnections()
 }
@@ -166,6 +184,13 @@ func (l *lane) gate() *boothv1.Gate {
 		return nil
 	}
 	return r.GetGate()
+}
+
+// judged is what a reader on the bus makes of the beats now.
+func (l *lane) judged() bus.Verdict {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.judge.At(time.Since(l.began))
 }
 
 // heard are the beats since a number of them.

@@ -3,11 +3,13 @@ package app_test
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/durationpb"
 
@@ -18,6 +20,7 @@ import (
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/access"
 	"seamwright/services/app"
+	"seamwright/services/bus"
 	"seamwright/services/clock"
 	"seamwright/services/floor"
 	"seamwright/services/journal"
@@ -62,6 +65,8 @@ type lane struct {
 
 	mu    sync.Mutex
 	beats []*boothv1.Gate
+	judge *bus.Judge // a reader of the beats
+	began time.Time  // its clock
 	page  *viewer
 	ends  []func()
 }
@@ -139,13 +144,23 @@ func (l *lane) join() {
 	if err != nil {
 		l.t.Fatal(err)
 	}
+	client, end := piped(l.t, l.app)
+	l.meet(c, client, "http://shop")
+	l.ends = append(l.ends, end)
+}
+
+// meet lets the people and things outside the program begin: probes,
+// terminals, a reader of the gate, a browser.
+func (l *lane) meet(c *grpc.ClientConn, web *http.Client, base string) {
+	l.t.Helper()
 	l.jobs, l.materials = jobsv1.NewJobsServiceClient(c), materialsv1.NewMaterialsServiceClient(c)
 	l.cures, l.booth = curesv1.NewCuresServiceClient(c), boothv1.NewBoothServiceClient(c)
+	l.judge, l.began = bus.NewJudge(theBooth), time.Now()
 	ctx, cancel := context.WithCancel(context.Background())
 	var all sync.WaitGroup
 	all.Go(func() { l.air(ctx) })
 	all.Go(func() { l.watch(ctx) })
-	l.page = newViewer(l.t, ctx, l.app)
+	l.page = newViewer(l.t, web, base)
 	l.ends = append(l.ends, func() {
 		cancel()
 		l.page.close()
@@ -223,6 +238,9 @@ func (l *lane) watch(ctx context.Context) {
 		if r, err = w.Recv(); err == nil {
 			l.mu.Lock()
 			l.beats = append(l.beats, r.GetGate())
+			if b, err := app.BeatOf(r.GetGate()).Encode(); err == nil { // as it goes out over the bus
+				l.judge.Take(b, time.Since(l.began))
+			}
 			l.mu.Unlock()
 		}
 	}

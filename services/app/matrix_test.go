@@ -10,6 +10,8 @@ import (
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	"seamwright/services/app"
+	"seamwright/services/bus"
 	"seamwright/services/fault"
 )
 
@@ -188,8 +190,8 @@ func (r row) permitted(l *lane) {
 		l.t.Fatalf("%s: before it nobody gets leave: %v, %v", r.fault, reasonsOf(resp.GetReasons()), err)
 	}
 	l.pass(2 * time.Second)
-	if s, _ := l.page.shown(0); s != shows || l.gate().GetSign() != sign {
-		l.t.Fatalf("%s: with leave the screen says %q, the gate %s", r.fault, s, l.gate().GetSign())
+	if s, _ := l.page.shown(0); s != shows || l.gate().GetSign() != sign || l.judged().Sign != app.BeatOf(l.gate()).Sign {
+		l.t.Fatalf("%s: with leave the screen says %q, the gate %s, the bus %s", r.fault, s, l.gate().GetSign(), l.judged().Sign)
 	}
 }
 
@@ -233,6 +235,9 @@ func (r row) closed(l *lane, face string, beats int) string {
 			return "no beat came"
 		}
 		g = all[len(all)-1]
+		if v := l.judged(); v.Sign != bus.Hold {
+			return "a reader on the bus takes it for " + string(v.Sign)
+		}
 	case screen:
 		page := l.page.load()
 		if s, _ := l.page.shown(0); s != "hold" && s != "" {
@@ -297,7 +302,7 @@ func (r row) stays(l *lane, got *cells) {
 		return
 	}
 	l.pass(2 * time.Second)
-	if s, _ := l.page.shown(0); s != "clear" || l.gate().GetSign() != boothv1.Sign_SIGN_CLEAR {
+	if s, _ := l.page.shown(0); s != "clear" || l.gate().GetSign() != boothv1.Sign_SIGN_CLEAR || l.judged().Sign != bus.Clear {
 		l.t.Errorf("%s: with leave again the screen says %q, the gate %s %v", r.fault, s, l.gate().GetSign(), reasonsOf(l.gate().GetReasons()))
 	}
 }

@@ -68,6 +68,7 @@ type Gate struct {
 	states map[floor.BoothID]*boothv1.Gate
 	moved  chan struct{} // closed and replaced when a state changed
 	looked time.Duration // on the running clock: when the permits were looked after last
+	looks  uint64
 
 	sent map[floor.BoothID]sent // Step's own
 }

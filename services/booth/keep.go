@@ -28,6 +28,7 @@ func (g *Gate) look(running []floor.Permit, live floor.Live) (out []floor.Permit
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	g.looked = g.time()
+	g.looks++
 	return out
 }
 

@@ -53,7 +53,7 @@ func (g *Gate) attended() error {
 	defer g.mu.Unlock()
 	const hint = "ask again; look after the machine if it comes back"
 	switch gap := g.time() - g.looked; {
-	case !g.begun:
+	case g.looks == 0, g.spoke && !g.begun:
 		return fault.New(fault.Unavailable, floor.HoldGatePaused, "the gate has not looked at the permits yet", hint)
 	case gap > Silence:
 		return fault.New(fault.Unavailable, floor.HoldGatePaused,

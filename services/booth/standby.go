@@ -193,19 +193,20 @@ func (g *Gate) turn(active bool) {
 }
 
 // stepBack takes back the permits that this service still keeps alive though
-// it does not speak any more. Others' are for whoever speaks.
+// it does not speak any more, by the names of all that is wrong. Others' are
+// for whoever speaks.
 func (g *Gate) stepBack(ctx context.Context, s Standing) error {
 	var mine []floor.Permit
 	for _, p := range g.running() {
-		if p.Holder != g.opt.Holder {
-			continue
+		if p.Holder == g.opt.Holder {
+			mine = append(mine, p)
 		}
-		why := "another booth service speaks for the gates"
-		if s.Hold != nil {
-			why = s.Hold.Error()
+	}
+	g.look(mine, g.live())
+	for _, p := range mine {
+		if s.Hold == nil {
+			g.lose(p.ID, []floor.Reason{{Name: floor.HoldOtherHolder, Subject: "gate", Text: "another booth service speaks for the gates"}})
 		}
-		g.lose(p.ID, []floor.Reason{{Name: floor.HoldOtherHolder, Subject: "gate", Text: why}})
-		mine = append(mine, p)
 	}
 	return g.revoke(ctx, mine)
 }
