@@ -18,6 +18,7 @@ import (
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 	"seamwright/services/journal"
+	"seamwright/services/journal/journaltest"
 )
 
 // text draws what a person may type: any letters, no control characters.
@@ -161,6 +162,22 @@ func TestHeadersOnTheWire(t *testing.T) {
 	if got := string(journal.Canonical(r)); !strings.HasPrefix(got, "ce-actor:%C3%85sa%20%22100%25%22%20%E2%82%AC\nce-agekind:measured\n") ||
 		!strings.HasSuffix(got, "\nce-type:google.protobuf.StringValue\n\n\n\x01x") {
 		t.Errorf("canonical form %q", got)
+	}
+}
+
+// Both ways to write headers write the same.
+func TestHeadersAsLists(t *testing.T) {
+	r := journaltest.Record(t, "a \"b\"", 3)
+	r.Attrs["later"] = "one that this program does not know"
+	r.Source = "/shops/demo"
+	lists := map[string][]string{}
+	journal.ToLists(r, "/shops/demo", lists)
+	got := map[string]string{}
+	for name, vs := range lists {
+		got[name] = strings.Join(vs, "|")
+	}
+	if d := cmp.Diff(journal.Headers(r), got); d != "" {
+		t.Error(d)
 	}
 }
 

@@ -84,7 +84,9 @@ func (j *Journal) attempt(ctx context.Context, expect uint64, recs []journal.Rec
 		msgs[i] = j.message(r)
 	}
 	msgs[0].Header.Set(jetstream.ExpectedLastSeqHeader, fmt.Sprint(expect))
-	ack, err := jetstreamext.PublishMsgBatch(ctx, j.js, msgs)
+	// Nothing is waited for but the last answer: it tells of a batch that the
+	// server did not begin as well.
+	ack, err := jetstreamext.PublishMsgBatch(ctx, j.js, msgs, jetstreamext.BatchFlowControl{})
 	if err != nil {
 		return 0, j.outcome(ctx, recs, err)
 	}
@@ -172,14 +174,10 @@ func (j *Journal) findTaken(ctx context.Context, recs []journal.Record) error {
 // message gives a record its wire form. The message id is the command id,
 // percent-encoded since headers are ASCII.
 func (j *Journal) message(r journal.Record) *nats.Msg {
-	r.Source = j.source
-	m := nats.NewMsg(j.prefix + r.Aggregate)
-	for name, v := range journal.Headers(r) {
-		m.Header[name] = []string{v}
-	}
+	m := &nats.Msg{Subject: j.prefix + r.Aggregate, Header: make(nats.Header, 24), Data: r.Payload}
+	journal.ToLists(r, j.source, m.Header)
 	m.Header.Set(jetstream.MsgIDHeader, journal.EscapeValue(r.ID))
 	m.Header.Set(jetstream.ExpectedStreamHeader, j.name)
-	m.Data = r.Payload
 	return m
 }
 

@@ -62,6 +62,8 @@ func Run(t *testing.T, make func(t *testing.T, o Options) *Harness) {
 		{"a missing record is an error", Options{}, gap},
 		{"a store that is opened again holds everything", Options{}, reopen},
 		{"two writers decide on the newest event only", Options{}, twoWriters},
+		{"commands that wait are stored together, each once and in its order", Options{}, together},
+		{"two writers that batch decide on the newest event only", Options{}, batchingWriters},
 		{"an unknown event type stops the fold", Options{}, unknownType},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, make(t, c.o)) })
