@@ -34,7 +34,7 @@ func (k *Keeper) announce(ctx context.Context, w *watch, now time.Time) error {
 		if early = v.Reached != cure.Yes; early {
 			return nil, nil
 		}
-		return []floor.Event{ending(f, r, v, fmt.Sprintf("keeper.%s.%d", w.key, seq+1), now)}, nil
+		return []floor.Event{ending(f, r, v, fmt.Sprintf("keeper.%s.%d", keyOf(r.ID), seq+1), now)}, nil
 	})
 	switch {
 	case err != nil:
@@ -42,7 +42,7 @@ func (k *Keeper) announce(ctx context.Context, w *watch, now time.Time) error {
 	case early:
 		k.byItself(w)
 	default:
-		delete(k.due, w.key)
+		delete(k.due, w.slot)
 	}
 	return nil
 }
@@ -94,10 +94,10 @@ func grounds(r floor.Running, v cure.Verdict) string {
 // reconsider takes an announcement back when later knowledge no longer bears
 // it out.
 func (k *Keeper) reconsider(ctx context.Context, key string, now time.Time) error {
-	w, cause := k.watched[key], k.doubt[key]
+	d := k.doubt[key]
 	_, err := k.desk.Writer.Do(ctx, func(seq uint64) ([]floor.Event, error) {
 		f := k.desk.Floor
-		r, ok := w.find(f, now)
+		r, ok := d.find(f, now)
 		if !ok || r.Said == 0 {
 			return nil, nil
 		}
@@ -105,11 +105,11 @@ func (k *Keeper) reconsider(ctx context.Context, key string, now time.Time) erro
 		if v.Reached == cure.Yes {
 			return nil, nil
 		}
-		by := cause
+		by := d.cause
 		if by == doubtful {
-			by = w.blame(f, r.Said)
+			by = d.blame(f, r.Said)
 		}
-		ev := f.Own(actor, fmt.Sprintf("keeper.back.%s.%d", w.key, seq+1), now)
+		ev := f.Own(actor, fmt.Sprintf("keeper.back.%s.%d", key, seq+1), now)
 		ev.Aggregate = aggregateOf(r.ID)
 		ev.Body = &curesv1.WindowRetracted{
 			Announced: r.Said, SeamId: string(r.ID.Seam), NozzleId: string(r.ID.Nozzle), Clock: r.ID.Clock, Cause: by,
@@ -131,17 +131,28 @@ func (w *watch) blame(f *floor.Floor, said uint64) uint64 {
 			continue
 		}
 		t := f.Touches(seq)
-		if t.All || t.Zone != "" || slices.Contains(t.Seams, w.ID.Seam) || slices.Contains(t.Cartridges, w.cart) || slices.Contains(t.Jobs, w.job(f)) {
+		if t.All || t.Zone != "" || w.touched(t) || slices.Contains(t.Jobs, w.job(f)) {
 			return seq
 		}
 	}
 	return said
 }
 
+// touched reports whether an event is about the clock's own seam or nozzle.
+func (w *watch) touched(t floor.Touched) bool {
+	if w.cart {
+		return slices.Contains(t.Cartridges, floor.CartridgeID(w.thing))
+	}
+	return slices.Contains(t.Seams, floor.SeamID(w.thing))
+}
+
 // job is the job whose whereabouts count for a clock.
 func (w *watch) job(f *floor.Floor) floor.RO {
-	if c := f.Cartridge(w.cart); c != nil {
+	if !w.cart {
+		return floor.SeamID(w.thing).RO()
+	}
+	if c := f.Cartridge(floor.CartridgeID(w.thing)); c != nil {
 		return c.LastFlow.Job
 	}
-	return w.ID.Seam.RO()
+	return ""
 }

@@ -32,6 +32,26 @@ func TestALateReadingTakesAnAnnouncementBackAndNamesItself(t *testing.T) {
 	y.causes(late)
 }
 
+// A second probe that begins to speak is not bound by what the first one said:
+// the bay was as cold as it says all the while since.
+func TestAProbeThatJoinsTakesAnAnnouncementBack(t *testing.T) {
+	y := open(t)
+	y.read("bay-1", 21)
+	y.lay("2207/rd-l", "bay-1")
+	y.steadily("bay-1", 21, 10)
+	y.until(26)
+	if got := about(y.said(), "flow-out"); len(got) != 1 {
+		t.Fatalf("flow-out before the second probe: %v", y.said())
+	}
+	joins := y.tell(&curesv1.ReadingTaken{ZoneId: "bay-1", ProbeId: "p2", TempC: 11})
+	y.rest()
+	y.plain()
+	if diff := cmp.Diff([]string{"opened", "back"}, endings(about(y.said(), "flow-out"))); diff != "" {
+		t.Errorf("flow-out (-want +got):\n%s\n%v", diff, y.said())
+	}
+	y.causes(joins)
+}
+
 // causes asks that every retraction names one event.
 func (y *yard) causes(want uint64) {
 	y.t.Helper()

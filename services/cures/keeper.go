@@ -13,19 +13,26 @@ import (
 
 // Keeper watches the clocks of the floor and announces their ends. It is an
 // actor of package clock; its Step is called by one goroutine at a time.
+//
+// There may be very many clocks, and nearly all of them wait in the heap of
+// their zone. Of those it holds little: the floor has all else.
 type Keeper struct {
 	desk *record.Desk
 
-	seq     uint64 // events taken in
-	zones   map[floor.ZoneID]*cure.Keeper[string]
-	watched map[string]*watch
-	alone   map[string]*watch // not in a heap: settling, or of no one zone
-	due     map[string]*watch // ended, and not announced yet
-	bySeam  map[floor.SeamID][]string
-	byCart  map[floor.CartridgeID][]string
-	doubt   map[string]uint64 // announced clocks to look at again, with the cause
-	read    bool              // a reading came since the clocks in alone were judged
+	seq    uint64 // events taken in
+	zones  map[floor.ZoneID]*cure.Keeper[slot]
+	slots  []*watch        // the clocks that are watched, by number
+	free   []slot          // numbers that are not used
+	alone  map[slot]*watch // not in a heap: settling, or of no one zone
+	due    map[slot]*watch // ended, and not announced yet
+	bySeam map[floor.SeamID][]watch
+	byCart map[floor.CartridgeID][]watch
+	doubt  map[string]doubt // announced clocks to look at again, by their keys
+	read   bool             // a reading came since the clocks in alone were judged
 }
+
+// slot is a clock's number in the keeper.
+type slot uint32
 
 // NewKeeper makes a keeper of the floor behind a desk. It begins with the
 // whole floor at its first step.
@@ -37,10 +44,10 @@ func NewKeeper(d *record.Desk) *Keeper {
 
 // drop forgets every clock.
 func (k *Keeper) drop() {
-	k.zones = map[floor.ZoneID]*cure.Keeper[string]{}
-	k.watched, k.alone, k.due = map[string]*watch{}, map[string]*watch{}, map[string]*watch{}
-	k.bySeam, k.byCart = map[floor.SeamID][]string{}, map[floor.CartridgeID][]string{}
-	k.doubt = map[string]uint64{}
+	k.zones, k.slots, k.free = map[floor.ZoneID]*cure.Keeper[slot]{}, nil, nil
+	k.alone, k.due = map[slot]*watch{}, map[slot]*watch{}
+	k.bySeam, k.byCart = map[floor.SeamID][]watch{}, map[floor.CartridgeID][]watch{}
+	k.doubt = map[string]doubt{}
 }
 
 // Step takes in what the journal brought, takes back what no longer holds,
@@ -170,16 +177,16 @@ func (k *Keeper) collect(now time.Time) (next time.Time) {
 			next = t
 		}
 	}
-	for _, key := range sortedKeys(k.alone) {
-		if t := k.lookAlone(k.alone[key], now); !t.IsZero() {
+	for _, n := range sortedKeys(k.alone) {
+		if t := k.lookAlone(k.alone[n], now); !t.IsZero() {
 			sooner(t)
 		}
 	}
 	k.read = false
 	for _, z := range sortedKeys(k.zones) {
 		for _, fallen := range k.zones[z].Advance(now).Fallen {
-			if w, ok := k.watched[fallen.ID]; ok {
-				w.ended, k.due[w.key] = fallen.At, w
+			if w := k.slots[fallen.ID]; w != nil {
+				k.ended(w, w.open(k.desk.Floor, now), fallen.At)
 			}
 		}
 		if f, ok := k.zones[z].NextDue(now); ok {
@@ -198,32 +205,39 @@ const horizon = 30 * 24 * time.Hour
 // before; zero: not, or the heap will tell. Between readings nothing but that
 // moment can change the answer, so it is not reckoned again.
 func (k *Keeper) lookAlone(w *watch, now time.Time) time.Time {
-	if w.judged && !k.read && (w.next.IsZero() || now.Before(w.next)) {
-		return w.next
+	a := w.apart
+	if a.judged && !k.read && (a.next.IsZero() || now.Before(a.next)) {
+		return a.next
 	}
-	w.judged = true
-	if cure.Answer(w.Path, w.Clock, now) == cure.Yes {
-		v := cure.Judge(w.Path, w.Clock, now)
-		w.ended, k.due[w.key] = dueOf(w.Clock.Kind, v), w
-		delete(k.alone, w.key)
+	a.judged = true
+	if cure.Answer(a.Path, a.Clock, now) == cure.Yes {
+		delete(k.alone, w.slot)
+		k.ended(w, a, dueOf(a.Clock.Kind, cure.Judge(a.Path, a.Clock, now)))
 		return time.Time{}
 	}
-	w.next = time.Time{}
-	if k.settle(k.desk.Floor, w, now) || w.Clock.Kind != cure.Ready {
+	a.next = time.Time{}
+	if k.settle(k.desk.Floor, w, now) || a.Clock.Kind != cure.Ready {
 		return time.Time{} // what must not be passed is settled by readings only
 	}
-	at, ok := w.Path.AsOf(now).Passed(w.Clock.Law, cure.Cold, w.Clock.From, w.Clock.Target(cure.Cold), now.Add(horizon))
-	if w.next = now.Add(horizon); ok {
-		w.next = ceil(at)
+	at, ok := a.Path.AsOf(now).Passed(a.Clock.Law, cure.Cold, a.Clock.From, a.Clock.Target(cure.Cold), now.Add(horizon))
+	if a.next = now.Add(horizon); ok {
+		a.next = ceil(at)
 	}
-	return w.next
+	return a.next
 }
 
-// weigh drops the doubts about announcements that still hold.
+// ended notes that a clock has ended, at a moment.
+func (k *Keeper) ended(w *watch, a *apart, at time.Time) {
+	a.ended = at
+	w.apart, k.due[w.slot] = a, w
+}
+
+// weigh drops the doubts about announcements that still hold, and about clocks
+// that are no longer there.
 func (k *Keeper) weigh(now time.Time) {
-	for key := range k.doubt {
-		w, ok := k.watched[key]
-		if !ok || cure.Answer(w.Path, w.Clock, now) == cure.Yes {
+	for key, d := range k.doubt {
+		r, ok := d.find(k.desk.Floor, now)
+		if !ok || r.Said == 0 || cure.Answer(r.Path, r.Clock, now) == cure.Yes {
 			delete(k.doubt, key)
 		}
 	}
@@ -236,12 +250,12 @@ func (k *Keeper) inOrder() []*watch {
 		out = append(out, w)
 	}
 	slices.SortFunc(out, func(a, b *watch) int {
-		return cmp.Or(a.ended.Compare(b.ended), cmp.Compare(a.key, b.key))
+		return cmp.Or(a.apart.ended.Compare(b.apart.ended), cmp.Compare(keyOf(a.apart.ID), keyOf(b.apart.ID)))
 	})
 	return out
 }
 
-func sortedKeys[K ~string, V any](m map[K]V) []K {
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K {
 	keys := make([]K, 0, len(m))
 	for k := range m {
 		keys = append(keys, k)

@@ -105,3 +105,27 @@ func TestAReadingDoesNotLookAtEveryBead(t *testing.T) {
 		}
 	}
 }
+
+// A clock that is looked at anew takes the number of one that was forgotten:
+// what a keeper holds grows with the clocks that run, not with what happens.
+func TestNumbersOfForgottenClocksAreUsedAgain(t *testing.T) {
+	var k *cures.Keeper
+	y := newYard(t, memory.New(memory.Options{}), func(d *record.Desk) clock.Actor { k = cures.NewKeeper(d); return k })
+	y.furnish()
+	y.read("bay-1", 21)
+	y.read("bay-2", 21)
+	y.lay("2207/rd-l", "bay-1")
+	y.rest()
+	first, watched := k.Numbers(), len(k.Watched())
+	if first == 0 || watched != first {
+		t.Fatalf("%d numbers for %d clocks", first, watched)
+	}
+	for m := range 20 {
+		y.until(float64(m) / 10)
+		y.tell(&jobsv1.CarMoved{Ro: "2207", ZoneId: []string{"bay-2", "bay-1"}[m%2]})
+		y.rest()
+	}
+	if got := k.Numbers(); got != first || len(k.Watched()) != watched {
+		t.Errorf("%d numbers for %d clocks after moves, %d before", got, len(k.Watched()), first)
+	}
+}

@@ -22,7 +22,7 @@ type zoneOf struct {
 	instants  map[int64]bool
 	last      time.Time
 	jumped    bool // the newest reading was implausible
-	loosened  bool // the newest reading lies beyond the limits, further than the growing cone had gone
+	loosened  bool // the newest reading lies beyond the limits, further than the growing cone had gone, or is a further probe's first
 }
 
 // humid is a humidity with its air temperature.
@@ -139,7 +139,7 @@ func (z *zoneOf) refresh() {
 	if !ok {
 		return
 	}
-	z.last, z.loosened = r.At, !z.course.Zone().Limits.Holds(v.Edges(r.At))
+	z.last, z.loosened = r.At, r.Joins || !z.course.Zone().Limits.Holds(v.Edges(r.At))
 	for _, f := range z.course.Findings(r.At, r.At) {
 		z.jumped = z.jumped || f.Kind == cure.ImplausibleJump
 	}
