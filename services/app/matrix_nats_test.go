@@ -46,7 +46,7 @@ func natsGone(t *testing.T, got *cells) {
 	r.refused(gone, name, got)
 
 	since = r.beatCount()
-	s = serveNATS(t, o)
+	serveNATS(t, o)
 	r.until("the program is sound again", func() bool {
 		for _, n := range reasonsOf(r.gate().GetReasons()) {
 			if floor.OfProcess(n) && r.gate().GetPermit() == nil {

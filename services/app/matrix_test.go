@@ -199,7 +199,7 @@ func (r row) permitted(l *lane) {
 // little longer.
 func (r row) closes(l *lane, got *cells) {
 	l.t.Helper()
-	beats, shown := l.beatCount(), l.page.count()
+	beats := l.beatCount()
 	began := time.Now()
 	at := map[string]time.Duration{}
 	for since := time.Duration(0); since <= soon; since = time.Since(began) {
@@ -218,7 +218,7 @@ func (r row) closes(l *lane, got *cells) {
 		}
 		got.note(r.fault, f, fmt.Sprintf("HOLD %.1f s", at[f].Seconds()))
 	}
-	beats, shown = l.beatCount(), l.page.count()
+	beats, shown := l.beatCount(), l.page.count()
 	l.pass(3 * time.Second)
 	r.silent(l, beats, shown)
 }
