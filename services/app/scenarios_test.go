@@ -66,6 +66,7 @@ func openReal(t *testing.T, at time.Time) *realShop {
 	}
 	s := &realShop{t: t, clock: clock.NewDriven(at), heard: map[string]time.Time{}}
 	s.app = start(t, app.Options{Dir: dir, Clock: s.clock})
+	t.Cleanup(func() { described(t, s.app) })
 	c, err := s.app.Dial()
 	if err != nil {
 		t.Fatal(err)
