@@ -37,9 +37,10 @@ type crowd struct {
 
 // told is a fact with what came of it.
 type told struct {
-	id   string
-	body proto.Message
-	seq  uint64 // 0: never acknowledged
+	id    string
+	stamp *floorv1.Stamp
+	body  proto.Message
+	seq   uint64 // 0: never acknowledged
 }
 
 type poster struct {
@@ -139,7 +140,7 @@ func (p *poster) work(ctx context.Context, s clients, acks chan<- struct{}) {
 		if p.pending == nil {
 			p.stamp, p.pending = p.make(p.n)
 			p.n++
-			p.told = append(p.told, &told{id: p.stamp.GetCommandId(), body: factOf(p.pending)})
+			p.told = append(p.told, &told{id: p.stamp.GetCommandId(), stamp: p.stamp, body: factOf(p.pending)})
 		}
 		r, err := p.send(ctx, s)
 		if err != nil {
@@ -219,7 +220,7 @@ func (c *crowd) one(f *told, e *floorv1.Entry) {
 	stored := bodyOf(c.t, e)
 	m := stored.ProtoReflect()
 	m.Clear(m.Descriptor().Fields().ByName("assessment")) // the server's own word about it
-	if !proto.Equal(stored, f.body) {
-		c.t.Errorf("%s was told as\n%v and is stored as\n%v", f.id, f.body, stored)
+	if !proto.Equal(stored, f.body) || e.GetActor() != f.stamp.GetActor() || e.GetTerminal() != f.stamp.GetTerminal() || e.GetRole() != f.stamp.GetRole() {
+		c.t.Errorf("%s was told as\n%v %v and is stored as\n%v", f.id, f.stamp, f.body, e)
 	}
 }

@@ -44,7 +44,7 @@ func underLoad(t *testing.T, bin string) {
 		crowd.rest()
 		p.unmount()
 		if n%manyEvery == 2 {
-			p.cutStart(1+n*7%50, manners[n%len(manners)], fate{fates[n%len(fates)], uint64(n)})
+			p.cutStart(1+n*7%20, manners[n%len(manners)], fate{fates[n%len(fates)], uint64(n)})
 		}
 		p.mount(manners[(n+1)%len(manners)])
 		p.enrolled(person, reader)
@@ -102,7 +102,7 @@ func atFirstStart(t *testing.T, bin string) {
 		f := fate{fates[n%len(fates)], uint64(n)}
 		p.image, p.ledger = slices.Clone(empty), newLedger(t)
 		if opened := p.cutStart(1+n*7%60, manners[n%len(manners)], f); opened {
-			p.cutStart(1+n*3%40, manners[n%len(manners)], f)
+			p.cutStart(1+n*3%20, manners[n%len(manners)], f)
 		}
 		p.mount(manners[0])
 		p.bring("people.yaml")
