@@ -40,7 +40,7 @@ type Reacher interface {
 
 // Limits of one Do.
 const (
-	maxTries = 8                // decisions before a writer gives up against others
+	maxTries = 30               // decisions before a writer gives up against others
 	catchUp  = 10 * time.Second // the longest wait for the follower after a conflict
 )
 
@@ -83,7 +83,7 @@ type Decide func(seq uint64) ([]floor.Event, error)
 // those that do not depend on each other are appended together.
 //
 // When another process was first, Do waits until the fold has caught up and
-// decides again; after 8 times it is unavailable. When the journal or the
+// decides again; after 30 times it is unavailable. When the journal or the
 // fold holds the event's command id already, Do records nothing and returns
 // the number of the first. Errors of decide are returned as they are, with
 // the number at which it decided. An unavailable error of the journal leaves

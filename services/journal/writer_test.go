@@ -115,7 +115,7 @@ func TestAlwaysSecondGivesUp(t *testing.T) {
 		}
 		return one("mine")(seq)
 	})
-	if !fault.Is(err, "journal-busy") || fault.KindOf(err) != fault.Unavailable || tries != 8 {
+	if !fault.Is(err, "journal-busy") || fault.KindOf(err) != fault.Unavailable || tries != 30 {
 		t.Errorf("after %d tries: %v", tries, err)
 	}
 }
