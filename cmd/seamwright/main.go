@@ -42,6 +42,7 @@ type commands struct {
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`
 	Plan     planCmd     `cmd:"" group:"Questions" help:"Which load goes into which booth, and when?"`
+	Soak     soakCmd     `cmd:"" group:"Questions" help:"Do simulated shops find anything wrong with the program in years of work?"`
 	Bench    benchCmd    `cmd:"" group:"Questions" help:"Measure what the program reckons."`
 	Spec     specCmd     `cmd:"" group:"Questions" help:"What goes on each seam of a survey?"`
 	Bead     beadCmd     `cmd:"" group:"Questions" help:"How much material does a bead take?"`

@@ -3,6 +3,7 @@ package sim
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -57,13 +58,19 @@ func (d due) key() string { return fmt.Sprintf("%s|%s|%d", d.rule, d.subject, d.
 type account struct {
 	findings map[string]*finding
 	order    []string
+	of       map[string][]*finding  // by subject
+	ids      map[string]string      // keys by the shop's own names of findings
+	again    map[string]func() bool // whether a finding that hangs on the air holds by all that is known now
 }
 
-func newAccount() *account { return &account{findings: map[string]*finding{}} }
+func newAccount() *account {
+	return &account{findings: map[string]*finding{}, of: map[string][]*finding{}, ids: map[string]string{}, again: map[string]func() bool{}}
+}
 
 func (a *account) add(d due) {
 	if _, ok := a.findings[d.key()]; !ok {
-		a.findings[d.key()] = &finding{due: d}
+		f := &finding{due: d}
+		a.findings[d.key()], a.of[d.subject] = f, append(a.of[d.subject], f)
 		a.order = append(a.order, d.key())
 	}
 }
@@ -89,6 +96,10 @@ func (a *account) answered(s *sim, r *floorv1.Receipt, want []due) {
 			if w.severity != d.severity {
 				s.broken("account", "finding %s of %s at event %d is a %s, due was a %s", d.rule, d.subject, d.about, word(d.severity), word(w.severity))
 			}
+			continue
+		}
+		if holds := a.again[d.key()]; d.about != r.GetSequence() && holds != nil && holds() {
+			a.add(d) // another fact had it judged again, by readings that came since
 			continue
 		}
 		if d.severity != note || predicted[d.rule] {
@@ -130,9 +141,8 @@ func (a *account) lapseRule(rule string, about uint64) {
 // reworked: what was wrong with the bead that was removed no longer matters;
 // an order to remove it stays in the report and is done.
 func (a *account) reworked(subject string) {
-	for _, f := range a.findings {
+	for _, f := range a.of[subject] {
 		switch {
-		case f.subject != subject:
 		case f.answer == floorv1.Disposition_DISPOSITION_REDO:
 			f.done = true
 		case f.open():
@@ -144,39 +154,75 @@ func (a *account) reworked(subject string) {
 // openOf counts a thing's open findings of a severity.
 func (a *account) openOf(subject string, sev floorv1.Severity) int {
 	n := 0
-	for _, f := range a.findings {
-		if f.subject == subject && f.severity == sev && f.open() {
+	for _, f := range a.of[subject] {
+		if f.severity == sev && f.open() {
 			n++
 		}
 	}
 	return n
 }
 
-// compare sets the account against the whole list of findings.
+// compare sets the account against the whole list of findings. One that
+// lapsed and was raised again stands in the list twice, once as lapsed.
 func (a *account) compare(s *sim, list []*jobsv1.FindingState) {
-	seen := map[string]bool{}
+	seen := map[string]*jobsv1.FindingState{}
 	for _, st := range list {
-		f := st.GetFinding()
-		d := due{f.GetRule(), f.GetSubject(), f.GetSeverity(), f.GetAboutSequence()}
+		d := dueOf(st.GetFinding())
 		s.checks.count("account")
-		if seen[d.key()] && !st.GetLapsed() {
+		switch was := seen[d.key()]; {
+		case was == nil || was.GetLapsed():
+			seen[d.key()] = st
+		case !st.GetLapsed():
 			s.broken("account", "finding %s of %s about event %d stands twice", d.rule, d.subject, d.about)
 		}
-		seen[d.key()] = true
-		want, ok := a.findings[d.key()]
-		switch {
-		case !ok && (d.severity != note || predicted[d.rule]) && d.about > s.began:
-			s.broken("account", "extra finding %s (%s) of %s about event %d: %s", d.rule, word(d.severity), d.subject, d.about, f.GetReason())
-		case ok && st.GetLapsed() != want.lapsed:
-			s.broken("account", "finding %s of %s about event %d: lapsed %t, due was %t", d.rule, d.subject, d.about, st.GetLapsed(), want.lapsed)
-		case ok && st.GetOpen() != want.open():
-			s.broken("account", "finding %s of %s about event %d: open %t, due was %t", d.rule, d.subject, d.about, st.GetOpen(), want.open())
-		}
+	}
+	for _, k := range slices.Sorted(maps.Keys(seen)) {
+		a.compareOne(s, seen[k])
 	}
 	for _, k := range a.order {
-		if !seen[k] {
+		if seen[k] == nil {
 			d := a.findings[k].due
 			s.broken("account", "missing finding %s (%s) of %s about event %d", d.rule, word(d.severity), d.subject, d.about)
+		}
+	}
+}
+
+func (a *account) compareOne(s *sim, st *jobsv1.FindingState) {
+	d := dueOf(st.GetFinding())
+	want, ok := a.findings[d.key()]
+	switch {
+	case !ok && (d.severity != note || predicted[d.rule]) && d.about > s.began:
+		s.broken("account", "extra finding %s (%s) of %s about event %d: %s", d.rule, word(d.severity), d.subject, d.about, st.GetFinding().GetReason())
+	case ok && st.GetLapsed() != want.lapsed:
+		s.broken("account", "finding %s of %s about event %d: lapsed %t, due was %t", d.rule, d.subject, d.about, st.GetLapsed(), want.lapsed)
+	case ok && st.GetOpen() != want.open():
+		s.broken("account", "finding %s of %s about event %d: open %t, due was %t", d.rule, d.subject, d.about, st.GetOpen(), want.open())
+	}
+}
+
+// dueOf is a finding as the shop tells it.
+func dueOf(f *floorv1.Finding) due {
+	return due{f.GetRule(), f.GetSubject(), f.GetSeverity(), f.GetAboutSequence()}
+}
+
+// judgedAgain takes in that the shop let findings lapse with an event. Only
+// those that hang on the air may, when by all that is known now they do not
+// hold; others are told by comparing.
+func (a *account) judgedAgain(as *floorv1.Assessment, seq uint64) {
+	for i, f := range as.GetFindings() {
+		d := dueOf(f)
+		if d.about == 0 {
+			d.about = seq
+		}
+		a.ids[fmt.Sprintf("%d.%d", seq, i+1)] = d.key()
+		if got := a.findings[d.key()]; got != nil && got.lapsed && a.again[d.key()] != nil && a.again[d.key()]() {
+			got.lapsed = false
+		}
+	}
+	for _, id := range as.GetLapsed() {
+		key := a.ids[id]
+		if f, holds := a.findings[key], a.again[key]; f != nil && holds != nil && !holds() {
+			f.lapsed = true
 		}
 	}
 }

@@ -6,8 +6,13 @@ import (
 	"time"
 )
 
-// step is how finely the account steps through time.
+// step is how finely the account steps through time, unless the shop's habits
+// say how.
 const step = 10 * time.Second
+
+// remembered is for how long settled steps are kept at least; what is older is
+// stepped through again when it is asked for.
+const remembered = 40 * 24 * time.Hour
 
 // deadBandC is added to the error of every probe's reading, handErrorC to
 // that of a reading taken by hand, both as the shop's contract says.
@@ -47,6 +52,7 @@ type air struct {
 	settling time.Duration
 	works    bool // a bay that a car of unknown whereabouts may be in
 
+	step    time.Duration
 	from    time.Time // first step
 	settled []span    // one set a step, up to the last reading
 	told    []told
@@ -56,8 +62,11 @@ type air struct {
 // sums are running totals of one law's rates over the settled steps.
 type sums struct{ cold, hot []float64 }
 
-func newAir(zone string, from time.Time) *air {
-	return &air{zone: zone, from: from, rates: map[*law]*sums{}}
+// sway is how far an edge of the set goes in one step.
+func (a *air) sway() float64 { return a.drift * a.step.Minutes() }
+
+func newAir(zone string, from time.Time, step time.Duration) *air {
+	return &air{zone: zone, step: step, from: from, rates: map[*law]*sums{}}
 }
 
 // read takes in a reading at a moment and reports whether it jumped further
@@ -82,13 +91,28 @@ func (a *air) read(at time.Time, c, extra, rh float64) (jump, outside bool) {
 // fill settles the steps up to the newest reading.
 func (a *air) fill() {
 	n := len(a.told) - 1
+	defer a.forget()
 	for {
-		mid := a.from.Add(time.Duration(len(a.settled))*step + step/2)
+		mid := a.moment(len(a.settled)).Add(a.step / 2)
 		if !mid.Before(a.told[n].at) {
 			return
 		}
 		a.settled = append(a.settled, a.between(mid, n))
 	}
+}
+
+// forget drops settled steps that nothing in work goes back to.
+func (a *air) forget() {
+	keep := int(remembered / a.step)
+	if len(a.settled) < 2*keep {
+		return
+	}
+	drop := len(a.settled) - keep
+	for l := range a.rates {
+		s := a.sums(l)
+		s.cold, s.hot = slices.Clone(s.cold[drop:]), slices.Clone(s.hot[drop:])
+	}
+	a.from, a.settled = a.moment(drop), slices.Clone(a.settled[drop:])
 }
 
 // between is the set at a moment before the reading of that index, and after
@@ -106,13 +130,31 @@ func (a *air) between(at time.Time, i int) span {
 	return fore.meet(next.set.wider(a.drift * next.at.Sub(at).Minutes())).cut(bounds)
 }
 
-// withdraw takes the reading of a moment out and settles everything again.
+// withdraw takes the reading of a moment out and settles again what came
+// after the one before it.
 func (a *air) withdraw(at time.Time) {
-	old := a.told
-	a.told, a.settled, a.rates = nil, nil, map[*law]*sums{}
-	for _, r := range old {
-		if !r.at.Equal(at) {
-			a.read(r.at, r.c, (r.read.hi-r.read.lo)/2-a.errorC, r.rh)
+	i, found := slices.BinarySearchFunc(a.told, at, func(r told, at time.Time) int { return r.at.Compare(at) })
+	if !found {
+		return
+	}
+	later := slices.Clone(a.told[i+1:])
+	a.told = a.told[:i]
+	a.unsettle()
+	for _, r := range later {
+		a.read(r.at, r.c, (r.read.hi-r.read.lo)/2-a.errorC, r.rh)
+	}
+}
+
+// unsettle takes back the steps that lie behind the newest reading.
+func (a *air) unsettle() {
+	n := 0
+	if r, ok := a.last(); ok {
+		n = max(0, min(len(a.settled), int((r.at.Sub(a.from)+a.step/2-1)/a.step)))
+	}
+	a.settled = a.settled[:n]
+	for _, s := range a.rates {
+		if len(s.cold) > n+1 {
+			s.cold, s.hot = s.cold[:n+1], s.hot[:n+1]
 		}
 	}
 }
@@ -129,6 +171,16 @@ func (a *air) last() (told, bool) {
 func (a *air) fresh(at time.Time) bool {
 	r, ok := a.last()
 	return ok && at.Sub(r.at) <= a.stale
+}
+
+// freshAt reports whether a reading was young enough at a moment.
+func (a *air) freshAt(at time.Time) bool {
+	for i := len(a.told) - 1; i >= 0; i-- {
+		if r := a.told[i]; !r.at.After(at) {
+			return at.Sub(r.at) <= a.stale
+		}
+	}
+	return false
 }
 
 // edges is the set at a moment, from what is known now.

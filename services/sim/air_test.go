@@ -13,7 +13,7 @@ func after(m float64) time.Time { return began.Add(time.Duration(m * float64(tim
 // bay is a zone of 5 to 35 °C with an error of 0.5 K and a drift of 0.2 K a
 // minute.
 func bay(name string) *air {
-	a := newAir(name, began)
+	a := newAir(name, began, step)
 	a.limits, a.errorC, a.drift = span{5, 35}, 0.5, 0.2
 	a.stale, a.settling = 15*time.Minute, 30*time.Minute
 	return a
@@ -70,7 +70,7 @@ func TestAgesStepThroughTheSet(t *testing.T) {
 	near(t, "cold age", got.cold, want*94.6*60, 1e-6*want*94.6*60)
 	near(t, "hot age", got.hot, got.cold, 1e-9*got.cold)
 	near(t, "ages add up", c.age(l, after(7.3), after(50)).cold+c.age(l, after(50), after(101.9)).cold, got.cold, 1e-9*got.cold)
-	if r := l.cold(9.99); r != 0 {
+	if r := l.cold(9.99, 0); r != 0 {
 		t.Errorf("below its least temperature it cures at %g", r)
 	}
 }

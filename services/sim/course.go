@@ -24,11 +24,19 @@ func (l *law) rate(c, energy float64) float64 {
 	return math.Exp(-energy * 1000 / gasConstant * (1/(c+zeroC) - 1/(l.refC+zeroC)))
 }
 
-func (l *law) cold(c float64) float64 {
-	if c < l.minC {
+// cold is the least rate in a step whose middle is at a temperature, and in
+// which it goes up or down by sway: below the product's least temperature
+// nothing counts, and of a step that crosses it only the part above.
+func (l *law) cold(c, sway float64) float64 {
+	above := 1.0
+	switch {
+	case c < l.minC-sway/2:
 		return 0
+	case c < l.minC+sway/2:
+		above = 0.5 + (c-l.minC)/sway
 	}
-	return math.Min(l.rate(c, l.low), l.rate(c, l.top))
+	c = math.Max(c, l.minC)
+	return above * math.Min(l.rate(c, l.low), l.rate(c, l.top))
 }
 
 func (l *law) hot(c float64) float64 { return math.Max(l.rate(c, l.low), l.rate(c, l.top)) }
@@ -143,12 +151,12 @@ func (c *course) age(l *law, from, to time.Time) ages {
 			sum = sum.plus(zones[0].age(l, bs[i-1], bs[i]))
 			continue
 		}
-		sum = sum.plus(stepped(bs[i-1], bs[i], func(at time.Time) ages {
+		sum = sum.plus(stepped(zones[0].step, bs[i-1], bs[i], func(at time.Time) ages {
 			set := zones[0].edges(at)
 			for _, z := range zones[1:] {
 				set = set.hull(z.edges(at))
 			}
-			return ages{l.cold(set.lo), l.hot(set.hi)}
+			return ages{l.cold(set.lo, zones[0].sway()), l.hot(set.hi)}
 		}))
 	}
 	return sum
@@ -156,7 +164,7 @@ func (c *course) age(l *law, from, to time.Time) ages {
 
 // stepped integrates rates from a moment to another in whole and broken
 // steps.
-func stepped(from, to time.Time, rate func(time.Time) ages) ages {
+func stepped(step time.Duration, from, to time.Time, rate func(time.Time) ages) ages {
 	var sum ages
 	for at := from; at.Before(to); {
 		next := at.Truncate(step).Add(step)
@@ -175,29 +183,29 @@ func stepped(from, to time.Time, rate func(time.Time) ages) ages {
 func (a *air) age(l *law, from, to time.Time) ages {
 	rate := func(at time.Time) ages {
 		e := a.edges(at)
-		return ages{l.cold(e.lo), l.hot(e.hi)}
+		return ages{l.cold(e.lo, a.sway()), l.hot(e.hi)}
 	}
-	i, j := a.index(from.Add(step-1)), a.index(to)
+	i, j := a.index(from.Add(a.step-1)), a.index(to)
 	if j > len(a.settled) {
 		j = len(a.settled)
 	}
 	if i < 0 || i >= j {
-		return stepped(from, to, rate)
+		return stepped(a.step, from, to, rate)
 	}
 	s := a.sums(l)
 	sum := ages{s.cold[j] - s.cold[i], s.hot[j] - s.hot[i]}
-	sum = sum.plus(stepped(from, a.moment(i), rate))
-	return sum.plus(stepped(a.moment(j), to, rate))
+	sum = sum.plus(stepped(a.step, from, a.moment(i), rate))
+	return sum.plus(stepped(a.step, a.moment(j), to, rate))
 }
 
 func (a *air) index(at time.Time) int {
 	if at.Before(a.from) {
 		return -1
 	}
-	return int(at.Sub(a.from) / step)
+	return int(at.Sub(a.from) / a.step)
 }
 
-func (a *air) moment(i int) time.Time { return a.from.Add(time.Duration(i) * step) }
+func (a *air) moment(i int) time.Time { return a.from.Add(time.Duration(i) * a.step) }
 
 // sums brings a law's running totals up to the last settled step.
 func (a *air) sums(l *law) *sums {
@@ -207,8 +215,8 @@ func (a *air) sums(l *law) *sums {
 		a.rates[l] = s
 	}
 	for i := len(s.cold) - 1; i < len(a.settled); i++ {
-		s.cold = append(s.cold, s.cold[i]+l.cold(a.settled[i].lo)*step.Seconds())
-		s.hot = append(s.hot, s.hot[i]+l.hot(a.settled[i].hi)*step.Seconds())
+		s.cold = append(s.cold, s.cold[i]+l.cold(a.settled[i].lo, a.sway())*a.step.Seconds())
+		s.hot = append(s.hot, s.hot[i]+l.hot(a.settled[i].hi)*a.step.Seconds())
 	}
 	return s
 }

@@ -147,11 +147,10 @@ var colours = []string{"white", "blue", "silver", "red", "grey metallic"}
 
 // arrivals brings new jobs every working day, as many as keep the shop full.
 func (s *sim) arrivals(p *proc) {
-	const aDay = 3
 	ro := 3001
 	for n := 0; ; n++ {
-		p.until(nextHours(s.now, 0, shiftBegins, shiftEnds))
-		for range aDay {
+		p.until(s.hours.next(s.now, 0, shiftBegins, shiftEnds))
+		for range s.opt.Habits.arrivals() {
 			p.wait(s.minutes(20, 120))
 			if s.queueing() < 4 {
 				j := s.sketchJob(fmt.Sprint(ro), models[s.chance.IntN(len(models))])
@@ -160,7 +159,7 @@ func (s *sim) arrivals(p *proc) {
 				s.spawn("repair "+j.ro, s.now, func(p *proc) { s.repair(p, j) })
 			}
 		}
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour), 0, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, 1, 0), 0, shiftBegins, shiftEnds))
 	}
 }
 
@@ -178,7 +177,7 @@ func (s *sim) queueing() int {
 func (s *sim) sketchJob(ro string, m model) *job {
 	b := &jobsv1.JobOpened{
 		Ro: ro, Vehicle: m.vehicle, Vin: vinFor(ro), PaintColour: colours[s.chance.IntN(len(colours))], Coats: m.coats,
-		Promised: timestamppb.New(midnight(s.now).Add(72*time.Hour + 15*time.Hour)), Weight: float64(1 + s.chance.IntN(3)), AfterBoothMin: 90,
+		Promised: timestamppb.New(s.hours.on(s.now, 3, 15*time.Hour)), Weight: float64(1 + s.chance.IntN(3)), AfterBoothMin: 90,
 	}
 	j := s.newJob(b)
 	for _, k := range m.seams {

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -22,7 +23,7 @@ func (s *sim) wax(p *proc, t *tech, j *job) {
 // waterTest tests every seam once it may surely be handled.
 func (s *sim) waterTest(p *proc, t *tech, j *job) {
 	for _, m := range j.seams {
-		p.poll(10*time.Minute, func() bool { return s.sure(m, floorv1.Clock_CLOCK_HANDLING) })
+		p.poll(s.opt.Habits.round(10*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_HANDLING) })
 	}
 	s.take(p, t, 30*time.Minute)
 	for _, m := range j.seams {
@@ -53,11 +54,14 @@ func (s *sim) sure(m *seam, k floorv1.Clock) bool {
 // the water test is tested again.
 func (s *sim) inspect(p *proc, j *job) {
 	for _, m := range j.seams {
-		p.poll(20*time.Minute, func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
+		p.poll(s.opt.Habits.round(20*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
 	}
-	p.until(nextHours(s.now.Add(s.minutes(1, 20)), 40*time.Minute, shiftBegins, shiftEnds))
+	p.until(s.hours.next(s.now.Add(s.minutes(1, 20)), 40*time.Minute, shiftBegins, shiftEnds))
 	for _, m := range j.seams {
-		p.poll(20*time.Minute, func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
+		if m.accepted {
+			continue
+		}
+		p.poll(s.opt.Habits.round(20*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
 		p.wait(s.minutes(0.2, 0.8))
 		if !m.tested {
 			s.tell(inspector, desk, live, &jobsv1.WaterTested{SeamId: m.id, Tight: true})
@@ -70,9 +74,14 @@ func (s *sim) inspect(p *proc, j *job) {
 
 // deliver hands the car back once the foreman has answered everything.
 func (s *sim) deliver(p *proc, j *job) {
-	p.poll(10*time.Minute, func() bool {
-		return s.unanswered(j) == 0 && inHours(s.now, 0, shiftBegins, shiftEnds)
-	})
+	ready := func() bool {
+		return s.unanswered(j) == 0 && j.hands == 0 && s.hours.in(s.now, 0, shiftBegins, shiftEnds)
+	}
+	p.poll(s.opt.Habits.round(10*time.Minute), ready)
+	for slices.ContainsFunc(j.seams, func(m *seam) bool { return !m.accepted }) { // redone since
+		s.inspect(p, j)
+		p.poll(s.opt.Habits.round(10*time.Minute), ready)
+	}
 	s.tell(foreman, desk, live, &jobsv1.JobDelivered{Ro: j.ro})
 	j.delivered = true
 	s.stalls[j.bay]--
@@ -112,8 +121,8 @@ func (s *sim) proven(j *job) {
 			s.broken("I14", "seam %s was accepted, its file says %s", m.GetSeamId(), word(m.GetStage()))
 		}
 		due, got := 0, 0
-		for _, f := range s.acc.findings {
-			if f.subject == "seam/"+m.GetSeamId() && f.severity != note {
+		for _, f := range s.acc.of["seam/"+m.GetSeamId()] {
+			if f.severity != note {
 				due++
 			}
 		}

@@ -183,7 +183,7 @@ func (s *sim) seamHolds(l *load, m *seam, end time.Time, v *verdict) {
 func (s *sim) inBoothAge(l *load, m *seam, end time.Time) float64 {
 	zones := with(m.job.course.zones(s.now), []*air{s.airs[l.booth.zone]})
 	law := m.bead.product.law
-	return stepped(s.now, end, func(at time.Time) ages {
+	return stepped(zones[0].step, s.now, end, func(at time.Time) ages {
 		set := zones[0].edges(at)
 		for _, z := range zones[1:] {
 			set = set.hull(z.edges(at))

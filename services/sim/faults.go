@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -15,8 +16,8 @@ func (s *sim) openDoors(p *proc) {
 		return
 	}
 	for {
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour+8*time.Hour+s.minutes(0, 300)), 0, shiftBegins, shiftEnds))
-		d := dip{s.now, 3 + 2*s.chance.Float64()}
+		p.until(s.hours.next(s.hours.on(s.now, 1, 8*time.Hour+s.minutes(0, 300)), 0, shiftBegins, shiftEnds))
+		d := dip{s.now, math.Min(3+2*s.chance.Float64(), 4*s.airs[bay].drift)} // within what the bay credibly does
 		s.weather.dips[bay] = append(s.weather.dips[bay], d)
 		s.planted("open-door", fmt.Sprintf("%s, %.1f K", bay, d.by))
 	}
@@ -26,7 +27,7 @@ func (s *sim) openDoors(p *proc) {
 // before it is back.
 func (s *sim) deadProbes(p *proc) {
 	for {
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour+9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, 1, 9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
 		zone := s.quietBay(p)
 		z := s.airs[zone]
 		s.planted("dead-probe", zone)
@@ -101,12 +102,14 @@ func (s *sim) readByHand(zone string) {
 // Some are withdrawn when somebody notices.
 func (s *sim) spikes(p *proc) {
 	for {
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour+10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, 1, 10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
 		zone := s.quietBay(p)
 		p.until(s.now.Truncate(time.Minute).Add(time.Minute + 30*time.Second))
-		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] {
+		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] || s.workedSinceRead(zone) {
 			continue
 		}
+		s.settle()
+		s.catchUp() // what was announced until now is judged by what was known until now
 		s.planted("spike-reading", zone)
 		seq := s.reading(zone, 46.5)
 		at := s.now
@@ -124,10 +127,18 @@ func (s *sim) spikes(p *proc) {
 	}
 }
 
+// workedSinceRead reports whether somebody worked in a bay since its air was
+// last read: a reading that jumps would throw doubt on what was done in
+// between, too.
+func (s *sim) workedSinceRead(zone string) bool {
+	r, ok := s.airs[zone].last()
+	return !ok || !s.worked[s.techs[zone].terminal].Before(r.at)
+}
+
 // recalls takes a lot back that beads in the shop were laid from.
 func (s *sim) recalls(p *proc) {
 	for {
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour+12*time.Hour+s.minutes(0, 150)), time.Hour, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, 1, 12*time.Hour+s.minutes(0, 150)), time.Hour, shiftBegins, shiftEnds))
 		p.poll(5*time.Minute, func() bool { return !s.permitRuns() && s.suspect() != nil })
 		if l := s.suspect(); l != nil {
 			s.recall(l)

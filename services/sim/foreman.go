@@ -15,7 +15,7 @@ const thinkingTime = 25 * time.Minute
 // or sent back to be redone.
 func (s *sim) answerFindings(p *proc) {
 	for {
-		p.until(nextHours(s.now.Add(10*time.Minute), 0, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.now.Add(s.opt.Habits.round(10*time.Minute)), 0, shiftBegins, shiftEnds))
 		if s.err != nil {
 			continue
 		}
@@ -114,7 +114,7 @@ func (s *sim) rework(p *proc, m *seam) {
 func (s *sim) removeBead(t *tech, m *seam, why string) {
 	s.tell(t.person, t.terminal, live, &jobsv1.SeamReworked{SeamId: m.id, Why: why})
 	s.acc.reworked(m.subject())
-	m.bead, m.coated, m.tested, m.prepped = nil, false, false, true
+	m.bead, m.coated, m.tested, m.accepted, m.prepped = nil, false, false, false, true
 	m.job.tablet = t.terminal
 	s.changes[m]++
 	s.rep.Reworks++

@@ -21,6 +21,7 @@ func (s *sim) ask(l *load, untouched bool) *permit {
 	if s.err != nil {
 		return nil
 	}
+	s.breathe()
 	s.settle()
 	want := s.expect(l, untouched)
 	if !want.sure || s.err != nil {
@@ -79,6 +80,7 @@ func (s *sim) issued(e *floorv1.Entry, b *boothv1.PermitIssued) {
 	}
 	delete(s.asks, e.GetCommandId())
 	t.permit = &permit{id: b.GetPermitId(), load: b.GetLoadId(), issued: e.GetReceived().AsTime()}
+	s.breathing(t.permit)
 }
 
 // revoked takes in a permit that was taken back.
@@ -158,7 +160,7 @@ func (s *sim) announced(e *floorv1.Entry, id string, k floorv1.Clock, coat floor
 		return
 	}
 	at := e.GetReceived().AsTime()
-	a, needed, ok := b.age(k, coat, at)
+	a, needed, ok := b.ageOf(k, coat, began == b.scuff && began != 0, at)
 	tol := b.product.tol
 	switch {
 	case !ok:

@@ -31,8 +31,8 @@ func (s *sim) techZone(b *curesv1.ZoneDefined) {
 // take waits for the technician to be free with that much of the shift left.
 func (s *sim) take(p *proc, t *tech, need time.Duration) {
 	for {
-		p.until(nextHours(s.now, need, shiftBegins, shiftEnds))
-		if !t.busy && inHours(s.now, need, shiftBegins, shiftEnds) {
+		p.until(s.hours.next(s.now, need, shiftBegins, shiftEnds))
+		if !t.busy && s.hours.in(s.now, need, shiftBegins, shiftEnds) {
 			t.busy = true
 			return
 		}
@@ -137,6 +137,7 @@ func (s *sim) laid(t *tech, c *cartridge, w pass, seq uint64, begun, ended, late
 	}
 	b.bed, b.top = b.bed || w.bed, b.top || !w.bed
 	s.beads[beadKey{w.seam.id, seq}] = b
+	s.mayChange(t, w, c.lot.product, seq, begun)
 	c.flow = ended
 	w.seam.job.tablet = t.terminal
 	s.changes[w.seam]++
@@ -182,10 +183,26 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if s.tooCold(m.job, pr, begun) {
 		add("below-product-temperature", query)
 	}
+	if s.tooWarm(m.job, pr, begun) {
+		add("above-product-temperature", query)
+	}
 	if s.damp(t, m.job, begun) {
 		add("near-dew-point", query)
 	}
 	return out
+}
+
+// mayChange notes what is judged by the air anew, and may come out otherwise,
+// whenever a later fact has the shop look at a layer again.
+func (s *sim) mayChange(t *tech, w pass, pr *product, seq uint64, begun time.Time) {
+	j := w.seam.job
+	for rule, holds := range map[string]func() bool{
+		"below-product-temperature": func() bool { return s.tooCold(j, pr, begun) },
+		"above-product-temperature": func() bool { return s.tooWarm(j, pr, begun) },
+		"near-dew-point":            func() bool { return s.damp(t, j, begun) },
+	} {
+		s.acc.again[due{rule: rule, subject: w.seam.subject(), about: seq}.key()] = holds
+	}
 }
 
 // gelled reports whether the nozzle may have gelled at a moment.
@@ -194,12 +211,33 @@ func (s *sim) gelled(t *tech, c *cartridge, at time.Time) bool {
 	return ok && s.airs[t.zone].age(c.lot.product.law, c.flow, at).hot >= needed*(1-c.lot.product.tol)
 }
 
+// panel is the set that a car's panel lay in at a moment, by all that is known
+// now: a panel that settles may be as cold or as warm as where it came from,
+// as far as that is known. False: the air where it is was not read.
+func (s *sim) panel(j *job, at time.Time) (set span, known bool) {
+	for i, z := range j.course.zones(at) {
+		switch {
+		case i == 0:
+			set, known = z.edges(at), z.freshAt(at)
+		case z.freshAt(at):
+			set = set.hull(z.edges(at))
+		}
+	}
+	return set, known
+}
+
 // tooCold reports whether the panel may have been below what the product
-// wants when laying began. A panel that settles may be as cold as where it
-// came from.
+// wants when laying began, tooWarm whether it may have been above.
 func (s *sim) tooCold(j *job, pr *product, begun time.Time) bool {
-	min := pr.def.GetCure().MinTempC
-	return min != nil && j.course.edges(begun).lo < *min
+	set, known := s.panel(j, begun)
+	least := pr.def.GetCure().MinTempC
+	return known && least != nil && set.lo < *least
+}
+
+func (s *sim) tooWarm(j *job, pr *product, begun time.Time) bool {
+	set, known := s.panel(j, begun)
+	most := pr.def.GetCure().MaxTempC
+	return known && most != nil && set.hi > *most
 }
 
 // leastMarginK is how far above the dew point a surface must be: ISO 8502-4
@@ -210,7 +248,8 @@ const leastMarginK = 3.0
 // the bay's air when laying began.
 func (s *sim) damp(t *tech, j *job, begun time.Time) bool {
 	c, rh, ok := s.airs[t.zone].humidity(begun)
-	return ok && j.course.edges(begun).lo-dewPoint(c, rh) < leastMarginK
+	set, _ := s.panel(j, begun)
+	return ok && set.lo-dewPoint(c, rh) < leastMarginK
 }
 
 // dewPoint is by Magnus over water with the constants of WMO-No. 8, annex
@@ -229,7 +268,10 @@ func (s *sim) comfortable(t *tech, j *job, pr *product) bool {
 	if !ok || !z.fresh(s.now) {
 		return false
 	}
-	lo := min(r.set.lo-2*z.drift, j.course.edges(s.now).lo) - 0.4
+	if most := pr.def.GetCure().MaxTempC; most != nil && max(r.set.hi, j.course.edges(s.now).hi)+s.opt.Habits.blind().Minutes()*z.drift > *most-0.5 {
+		return false
+	}
+	lo := min(r.set.lo-s.opt.Habits.blind().Minutes()*z.drift, j.course.edges(s.now).lo) - 0.4
 	c, rh, humid := z.humidity(s.now)
 	floor := pr.def.GetCure().MinTempC
 	return (floor == nil || lo > *floor) && (!humid || lo-dewPoint(c+1, rh+3) > leastMarginK)

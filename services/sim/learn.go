@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -43,7 +44,7 @@ func (s *sim) learn(e *floorv1.Entry, body proto.Message) {
 func (s *sim) learnZone(b *curesv1.ZoneDefined) {
 	z := s.airs[b.GetZoneId()]
 	if z == nil {
-		z = newAir(b.GetZoneId(), s.opt.Start)
+		z = newAir(b.GetZoneId(), s.opt.Start, s.opt.Habits.step())
 		s.airs[z.zone] = z
 		s.zones = append(s.zones, z.zone)
 		slices.Sort(s.zones)
@@ -52,6 +53,7 @@ func (s *sim) learnZone(b *curesv1.ZoneDefined) {
 	z.errorC, z.drift = b.GetProbeErrorC(), b.GetDriftCPerMin()
 	z.stale, z.settling = b.GetStaleAfter().AsDuration(), b.GetSettling().AsDuration()
 	z.works = b.GetWorks()
+	s.weather.most[z.zone] = math.Min(boothRate, z.drift/2)
 	s.techZone(b)
 }
 
@@ -142,13 +144,13 @@ func (s *sim) learnLot(b *materialsv1.LotReceived, at time.Time) *lot {
 	return l
 }
 
-// hours gives a booth its calendar over the simulated days.
-func (s *sim) hours(b *booth, from time.Time, days int) {
+// calendar gives a booth its hours over the simulated days.
+func (s *sim) calendar(b *booth, from time.Time, days int) {
 	def := proto.CloneOf(b.def)
 	def.Open = nil
 	for d := range days {
-		if at := midnight(from).Add(time.Duration(d) * 24 * time.Hour); workday(at) {
-			def.Open = append(def.Open, &floorv1.Interval{From: timestamppb.New(at.Add(b.opens)), To: timestamppb.New(at.Add(b.closes))})
+		if at := s.hours.on(from, d, 0); s.hours.workday(at) {
+			def.Open = append(def.Open, &floorv1.Interval{From: timestamppb.New(s.hours.on(at, 0, b.opens)), To: timestamppb.New(s.hours.on(at, 0, b.closes))})
 		}
 	}
 	s.tell(foreman, desk, live, def)

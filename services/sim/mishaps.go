@@ -64,6 +64,7 @@ func (s *sim) held(m *seam) {
 // given all the same is compared with the account like any other answer, and
 // given back.
 func (s *sim) probe(l *load) {
+	s.breathe()
 	if v := s.expect(l, false); v.sure && len(v.holds) > 0 && s.ask(l, false) != nil {
 		s.giveBack(l.booth)
 	}
@@ -224,7 +225,7 @@ func (w *work) wrongSeam(m, other *seam) bool {
 }
 
 func (w *work) notPrepped(m *seam) bool {
-	if m.under != nil || m.prepped {
+	if m.under != nil || m.prepped || m.made != 0 {
 		w.seal(m)
 		return true
 	}

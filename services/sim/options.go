@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -61,9 +62,13 @@ type Doubter interface {
 type Options struct {
 	Seed  uint64
 	Days  int       // calendar days from Start; 0: until the context ends
-	Start time.Time // midnight, UTC, of the first day
+	Start time.Time // midnight, by the shop's wall clock, of the first day
 	Clients
-	Time Time
+	Time   Time
+	Habits Habits
+	// Furniture are facts that the foreman tells the empty shop first: its
+	// zones, booths and products.
+	Furniture []proto.Message
 	// Import fills the empty shop: products, zones, booths, jobs, loads. Nil:
 	// the shop is filled already.
 	Import func(context.Context) error
@@ -84,9 +89,9 @@ func (o Options) check() error {
 	case o.Days < 0 || o.Days > 3650:
 		return fault.Bad("days", o.Days, "0, for no end, to 3650")
 	case o.Start.IsZero():
-		return fault.Bad("start", "nothing", "midnight of the first day, UTC")
-	case !o.Start.Equal(o.Start.UTC().Truncate(24 * time.Hour)):
-		return fault.Bad("start", o.Start.Format(time.RFC3339), "midnight, UTC")
+		return fault.Bad("start", "nothing", "midnight of the first day")
+	case o.Habits.hours().clock(o.Start) != 0:
+		return fault.Bad("start", o.Start.Format(time.RFC3339), "midnight of the shop's own time")
 	case o.Pace < 0 || o.Pace > 1e6:
 		return fault.Bad("pace", o.Pace, "0, as fast as it goes, to 1e6")
 	case o.Days == 0 && o.Pace == 0:

@@ -25,10 +25,11 @@ const (
 // as soon as the account says that it is clear.
 func (s *sim) paint(p *proc, b *booth) {
 	for {
-		p.until(nextHours(s.now.Add(4*time.Minute), longest, b.opens, b.closes))
+		p.until(s.hours.next(s.now.Add(s.opt.Habits.round(4*time.Minute)), longest, b.opens, b.closes))
 		if b.fault != "" || b.loaded != nil {
 			continue
 		}
+		s.breathe()
 		var pick *load
 		for _, l := range s.waiting(b) {
 			v := s.expect(l, false)
@@ -165,6 +166,7 @@ func (s *sim) spray(p *proc, l *load) {
 // leave asks until there is a permit, as long as time alone is in the way.
 func (s *sim) leave(p *proc, l *load) *permit {
 	for range 12 {
+		s.breathe()
 		s.settle()
 		v := s.expect(l, false)
 		if !v.sure || !s.steady(l) {
@@ -243,7 +245,7 @@ func (s *sim) start(p *proc, l *load, perm *permit) {
 	l.sprayed, l.booth.loaded, l.booth.phase, l.booth.colour = true, l, boothv1.Phase_PHASE_SPRAYING, l.colour
 	s.rep.Sprayed++
 	if l.booth.bakes() {
-		s.weather.goal[l.booth.zone] = sprayC
+		s.heat(l.booth.zone, sprayC)
 	}
 	s.catchUp()
 	p.wait(l.first)
@@ -264,7 +266,7 @@ func (s *sim) coats(p *proc, l *load) {
 	if !l.booth.bakes() {
 		return
 	}
-	s.weather.goal[l.booth.zone] = bakeC
+	s.heat(l.booth.zone, bakeC)
 	s.phase(l.booth, boothv1.Phase_PHASE_BAKING, baking)
 	p.wait(baking)
 }

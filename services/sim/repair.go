@@ -49,7 +49,7 @@ func (s *sim) arrive(p *proc, j *job) *tech {
 	p.wait(s.minutes(1, 10))
 	p.poll(4*time.Minute, func() bool {
 		j.bay = s.freeBay()
-		return j.bay != "" && inHours(s.now, 0, shiftBegins, shiftEnds)
+		return j.bay != "" && s.hours.in(s.now, 0, shiftBegins, shiftEnds)
 	})
 	s.stalls[j.bay]++
 	t := s.techs[j.bay]
@@ -88,7 +88,7 @@ func (s *sim) moveCar(j *job, zone, terminal string) {
 // tearDown is the cutting and welding before anything is sealed, then the
 // plan of the seams.
 func (s *sim) tearDown(p *proc, t *tech, j *job) {
-	p.until(nextHours(s.now.Add(40*time.Minute), 40*time.Minute, shiftBegins, shiftEnds))
+	p.until(s.hours.next(s.now.Add(40*time.Minute), 40*time.Minute, shiftBegins, shiftEnds))
 	s.take(p, t, 30*time.Minute)
 	p.wait(s.minutes(15, 25))
 	s.planJob(p, t, j)

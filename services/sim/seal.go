@@ -80,7 +80,7 @@ func (s *sim) sleepOnIt(p *proc, t *tech, j *job) {
 	case days[t.zone].cold > coldC:
 		j.has("cold-laying")
 	default:
-		p.until(nextHours(midnight(s.now).Add(24*time.Hour), 0, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, 1, 0), 0, shiftBegins, shiftEnds))
 	}
 }
 
@@ -91,7 +91,7 @@ func (s *sim) comfort(p *proc, t *tech, j *job, pr *product) {
 		if j.mishaps["cold-laying"] && s.surelyCold(t, j, pr) {
 			return
 		}
-		if s.comfortable(t, j, pr) && !s.dead[t.zone] && inHours(s.now, 50*time.Minute, shiftBegins, shiftEnds) {
+		if s.comfortable(t, j, pr) && !s.dead[t.zone] && s.hours.in(s.now, 50*time.Minute, shiftBegins, shiftEnds) {
 			return
 		}
 		t.busy = false
@@ -108,7 +108,7 @@ func (s *sim) surelyCold(t *tech, j *job, pr *product) bool {
 	min := pr.def.GetCure().MinTempC
 	c, rh, humid := z.humidity(s.now)
 	return ok && z.fresh(s.now) && min != nil && r.set.lo < *min-0.6 && len(j.course.zones(s.now)) == 1 &&
-		(!humid || r.set.lo-3*z.drift-0.5-dewPoint(c+1, rh+3) > leastMarginK) && inHours(s.now, 50*time.Minute, shiftBegins, shiftEnds)
+		(!humid || r.set.lo-(s.opt.Habits.blind().Minutes()+1)*z.drift-0.5-dewPoint(c+1, rh+3) > leastMarginK) && s.hours.in(s.now, 50*time.Minute, shiftBegins, shiftEnds)
 }
 
 // sealGroup lays a group of seams from one cartridge after another.

@@ -20,6 +20,7 @@ type sim struct {
 	chance   *rand.Rand
 	weather  *weather
 	paced    pacer
+	hours    hours
 
 	products map[string]*product
 	airs     map[string]*air
@@ -35,9 +36,11 @@ type sim struct {
 	stalls   map[string]int
 	techs    map[string]*tech
 	heard    map[string]time.Time
-	mute     map[string]bool // terminals that give no sign of life
-	dead     map[string]bool // probes that are silent
-	kept     map[string]told // the reading that stands for a probe
+	worked   map[string]time.Time // the newest fact that a terminal told
+	mute     map[string]bool      // terminals that give no sign of life
+	dead     map[string]bool      // probes that are silent
+	watching map[string]bool      // probes that read more often for a while
+	kept     map[string]told      // the reading that stands for a probe
 	asks     map[string]*load
 	granted  map[string]bool
 	deck     *deck
@@ -60,10 +63,10 @@ type beadKey struct {
 
 func newSim(ctx context.Context, o Options) *sim {
 	s := &sim{
-		opt: o, ctx: ctx, now: o.Start, chance: stream(o.Seed, "work"), weather: newWeather(o.Seed, o.Start),
+		opt: o, ctx: ctx, now: o.Start, hours: o.Habits.hours(), chance: stream(o.Seed, "work"), weather: newWeather(o),
 		products: map[string]*product{}, airs: map[string]*air{}, booths: map[string]*booth{}, jobs: map[string]*job{},
 		loads: map[string]*load{}, lots: map[string]*lot{}, beads: map[beadKey]*bead{}, stalls: map[string]int{},
-		techs: map[string]*tech{}, heard: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{},
+		techs: map[string]*tech{}, heard: map[string]time.Time{}, worked: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{}, watching: map[string]bool{},
 		kept: map[string]told{}, asks: map[string]*load{}, granted: map[string]bool{}, changes: map[*seam]int{}, acc: newAccount(), rep: newReport(o),
 	}
 	s.checks = newChecks(s)
@@ -85,12 +88,15 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if s.err != nil {
 		return s.rep, s.err
 	}
-	ear := s.listen()
+	var ear *listener
+	if !o.Habits.Unheard {
+		ear = s.listen()
+	}
 	s.staff()
 	if o.Days == 0 {
 		s.run(time.Time{})
 	} else {
-		s.run(o.Start.Add(time.Duration(o.Days) * 24 * time.Hour))
+		s.run(s.hours.on(o.Start, o.Days, 0))
 	}
 	s.finish(ear)
 	if errors.Is(s.err, errHalted) || s.err != nil && ctx.Err() != nil && o.Days == 0 {
@@ -107,6 +113,9 @@ func (s *sim) open() {
 			s.fail(fmt.Errorf("filling the shop: %w", err))
 			return
 		}
+	}
+	for _, f := range s.opt.Furniture {
+		s.tell(foreman, desk, live, f)
 	}
 	s.watch.catchUp(s.learn)
 	s.began = s.watch.seq
@@ -179,7 +188,7 @@ func (p *pacer) next(s *sim, at time.Time) time.Time {
 	if s.opt.Pace == 0 || at.Before(s.opt.LiveFrom) {
 		return at
 	}
-	if !inHours(at, 0, prepOpens, prepCloses) {
+	if !s.hours.in(at, 0, prepOpens, prepCloses) {
 		p.on = false // nobody watches the nights: they pass as fast as they go
 		return at
 	}

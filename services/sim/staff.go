@@ -16,7 +16,7 @@ const mishapsAtFirst = 4
 // staff sets everybody and everything to work.
 func (s *sim) staff() {
 	for _, b := range s.boothList() {
-		s.hours(b, s.opt.Start, max(s.opt.Days, 400))
+		s.calendar(b, s.opt.Start, max(s.opt.Days+7, 400))
 	}
 	for _, id := range sortedNames(s.products) {
 		s.receive(s.products[id], 4, s.now.Add(120*24*time.Hour))
@@ -48,13 +48,13 @@ func (s *sim) look(p *proc) {
 	seen := map[string]stageSeen{}
 	for n := 0; ; n++ {
 		s.catchUp()
-		if h := s.now.Sub(midnight(s.now)); n%3 == 0 && workday(s.now) && h > prepOpens && h < prepCloses {
+		if h := s.hours.clock(s.now); n%3 == 0 && s.hours.workday(s.now) && h > prepOpens && h < prepCloses {
 			s.lookAtJobs(seen)
 			for _, b := range s.boothList() {
 				s.lookAtGate(b)
 			}
 		}
-		p.wait(10 * time.Minute)
+		p.wait(s.opt.Habits.look())
 	}
 }
 
@@ -119,6 +119,7 @@ func (s *sim) lookAtGate(b *booth) {
 	if s.err != nil {
 		return
 	}
+	s.breathe()
 	resp, err := s.opt.Booth.GetGate(s.ctx, &boothv1.GetGateRequest{BoothId: b.id, MinSequence: s.watch.seq})
 	if err != nil {
 		s.fail(fmt.Errorf("the gate of %s: %w", b.id, err))
@@ -150,17 +151,19 @@ func (s *sim) lookAtGate(b *booth) {
 // evening closes the day: the account against all findings, the balance of
 // every lot, lost clocks, and what only an inspector can see.
 func (s *sim) evening(p *proc) {
-	for {
+	for days := 0; ; days++ {
 		s.count()
 		s.settle()
 		s.catchUp()
-		s.balance()
-		s.inside()
+		if days%s.opt.Habits.checkDays() == 0 {
+			s.balance()
+			s.inside()
+		}
 		if s.opt.Out != nil && s.err == nil {
 			fmt.Fprintf(s.opt.Out, "%s: %d events, %d jobs open, %d delivered, %d loads sprayed, %d broken\n",
 				s.now.Format("Mon 2 Jan"), s.watch.seq, s.rep.Opened-s.rep.Delivered, s.rep.Delivered, s.rep.Sprayed, len(s.rep.Violations))
 		}
-		p.until(midnight(s.now).Add(42 * time.Hour))
+		p.until(s.hours.on(s.now, 1, 18*time.Hour))
 	}
 }
 
@@ -217,7 +220,7 @@ func (s *sim) finish(ear *listener) {
 		s.balance()
 		s.inside()
 	}
-	if s.err != nil {
+	if s.err != nil && ear != nil {
 		ear.end()
 	}
 	ear.finish(s, s.watch.seq)

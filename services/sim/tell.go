@@ -82,7 +82,7 @@ func (s *sim) tell(who person, terminal string, a age, body proto.Message, due .
 		s.fail(fmt.Errorf("%s by %s: %w", body.ProtoReflect().Descriptor().Name(), who.name, err))
 		return 0
 	}
-	s.heard[terminal] = s.now
+	s.heard[terminal], s.worked[terminal] = s.now, s.now
 	s.led.acknowledged(st, body, r, s.now, a)
 	s.checks.count("I8")
 	if r.GetRepeated() {
@@ -129,7 +129,7 @@ func (s *sim) record(st *floorv1.Stamp, body proto.Message) (*floorv1.Receipt, e
 		put(req, body)
 		resp, err := s.opt.Cures.Record(s.ctx, req)
 		if err == nil && resp.GetThinned() {
-			err = fault.New(fault.Internal, "thinned", "a reading that tells something new was thinned", "")
+			err = fault.New(fault.Internal, "thinned", fmt.Sprintf("a reading that tells something new was thinned: %s", req), "")
 		}
 		return resp.GetReceipt(), err
 	case "seamwright.booth.v1":

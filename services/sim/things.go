@@ -233,6 +233,12 @@ func (b *bead) complete() bool {
 
 // age is how far a clock of the bead has come at a moment, with what it needs.
 func (b *bead) age(k floorv1.Clock, coat floorv1.Coat, at time.Time) (a ages, needed float64, ok bool) {
+	return b.ageOf(k, coat, !b.scuffed.IsZero(), at)
+}
+
+// ageOf is age of the window as it was before the bead was scuffed, or as it
+// is since.
+func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed bool, at time.Time) (a ages, needed float64, ok bool) {
 	needed, ok = b.product.needs(k, coat)
 	if !ok {
 		return a, 0, false
@@ -241,7 +247,7 @@ func (b *bead) age(k floorv1.Clock, coat floorv1.Coat, at time.Time) (a ages, ne
 	switch k {
 	case floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_NOZZLE_GEL, floorv1.Clock_CLOCK_COAT_CLOSES:
 		from = b.spent
-		if k == floorv1.Clock_CLOCK_COAT_CLOSES && !b.scuffed.IsZero() {
+		if k == floorv1.Clock_CLOCK_COAT_CLOSES && scuffed {
 			from, needed = b.scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
 		}
 	}

@@ -72,6 +72,9 @@ func (w *watcher) entry(e *floorv1.Entry, each func(*floorv1.Entry, proto.Messag
 	if !known && strings.HasPrefix(e.GetCommandId(), "sim-") && !s.granted[e.GetCommandId()] {
 		s.broken("I7", "event %d is command %s, which was never acknowledged", e.GetSequence(), e.GetCommandId())
 	}
+	if b, ok := body.(interface{ GetAssessment() *floorv1.Assessment }); ok && b.GetAssessment() != nil {
+		s.acc.judgedAgain(b.GetAssessment(), e.GetSequence())
+	}
 	each(e, body)
 	return nil
 }
@@ -158,6 +161,9 @@ func (s *sim) listen() *listener {
 // finish waits until the standing watcher has seen an event and reports what
 // was odd about what it saw.
 func (l *listener) finish(s *sim, last uint64) {
+	if l == nil {
+		return
+	}
 	defer func() { l.end(); <-l.done }()
 	for {
 		l.mu.Lock()

@@ -45,11 +45,17 @@ type weather struct {
 	booth map[string]float64 // air of a booth that is worked in
 	goal  map[string]float64 // what its heating is set to; absent: off
 	noise *rand.Rand
+
+	asked   map[string]time.Time // when a heated booth's truth was last asked for
+	most    map[string]float64   // K per minute that a booth's heating brings
+	seasons bool
 }
 
-func newWeather(seed uint64, start time.Time) *weather {
+func newWeather(o Options) *weather {
+	seed := o.Seed
 	return &weather{
-		seed: seed, start: start, dips: map[string][]dip{}, booth: map[string]float64{}, goal: map[string]float64{},
+		asked: map[string]time.Time{}, most: map[string]float64{}, seasons: o.Habits.Seasons,
+		seed: seed, start: o.Start, dips: map[string][]dip{}, booth: map[string]float64{}, goal: map[string]float64{},
 		noise: stream(seed, "noise"),
 	}
 }
@@ -71,7 +77,22 @@ func (w *weather) extremes(zone string, n int) (cold, warm float64) {
 		d = day{18, 21, 0.5}
 	}
 	r := rand.New(rand.NewPCG(w.seed^uint64(n+1)*0x9e3779b97f4a7c15, uint64(len(zone))*31+uint64(zone[len(zone)-1])))
-	return d.cold + d.spread*(2*r.Float64()-1), d.warm + d.spread*(2*r.Float64()-1)
+	by := w.season(zone, n)
+	return d.cold + by + d.spread*(2*r.Float64()-1), d.warm + by + d.spread*(2*r.Float64()-1)
+}
+
+// season is how much warmer than in spring it is: 9 K at most in the yard, in
+// late July and, by as much colder, in late January; a heated bay feels a
+// sixth of it.
+func (w *weather) season(zone string, n int) float64 {
+	if !w.seasons {
+		return 0
+	}
+	by := 9 * math.Cos(2*math.Pi*float64(w.start.AddDate(0, 0, n).YearDay()-205)/365)
+	if zone != "outdoors" {
+		by /= 6
+	}
+	return by
 }
 
 // daily is the smooth course: half a cosine up, half a cosine down.
@@ -93,8 +114,8 @@ func (w *weather) daily(zone string, at time.Time) float64 {
 
 func wave(x float64) float64 { return (1 - math.Cos(math.Pi*x)) / 2 }
 
-// truth is a zone's true temperature at a minute. It is asked once a minute,
-// since a booth's air follows its heating from minute to minute.
+// truth is a zone's true temperature at a moment. A booth's air follows its
+// heating from one question to the next.
 func (w *weather) truth(zone string, at time.Time) float64 {
 	c := w.daily(zone, at)
 	for _, d := range w.dips[zone] {
@@ -118,9 +139,18 @@ func (w *weather) truth(zone string, at time.Time) float64 {
 	if !known {
 		was = c
 	}
-	was += math.Max(-boothRate, math.Min(boothRate, goal-was))
+	most := boothRate
+	if r, limited := w.most[zone]; limited {
+		most = r
+	}
+	if last, before := w.asked[zone]; before {
+		most *= at.Sub(last).Minutes()
+	}
+	w.asked[zone] = at
+	was += math.Max(-most, math.Min(most, goal-was))
 	if !heated && math.Abs(was-c) < 0.01 {
 		delete(w.booth, zone)
+		delete(w.asked, zone)
 		return c
 	}
 	w.booth[zone] = was
@@ -141,29 +171,3 @@ var (
 	prepOpens   = 7 * time.Hour
 	prepCloses  = 17*time.Hour + 30*time.Minute
 )
-
-func midnight(at time.Time) time.Time { return at.Truncate(24 * time.Hour) }
-
-func workday(at time.Time) bool {
-	d := at.Weekday()
-	return d != time.Saturday && d != time.Sunday
-}
-
-// inHours reports whether the hours from a moment on lie inside a day's.
-func inHours(at time.Time, length, begins, ends time.Duration) bool {
-	t := at.Sub(midnight(at))
-	return workday(at) && t >= begins && t+length <= ends
-}
-
-// nextHours is the first moment from at on that leaves that much of the
-// hours.
-func nextHours(at time.Time, length, begins, ends time.Duration) time.Time {
-	for !inHours(at, length, begins, ends) {
-		if t := at.Sub(midnight(at)); workday(at) && t < begins {
-			at = midnight(at).Add(begins)
-		} else {
-			at = midnight(at).Add(24*time.Hour + begins)
-		}
-	}
-	return at
-}

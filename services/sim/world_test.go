@@ -10,7 +10,7 @@ import (
 // reading of it is implausible: the limits are those of the shop's files.
 func TestTheWeatherIsCredible(t *testing.T) {
 	drift := map[string]float64{"bay-1": 0.2, "bay-2": 1.5, "bay-3": 0.3, "prep-1": 0.5, "booth-1": 5, "outdoors": 0.5}
-	w := newWeather(3, began)
+	w := newWeather(Options{Seed: 3, Start: began})
 	w.dips["bay-2"] = []dip{{after(600), 5}}
 	for zone, limit := range drift {
 		last := w.truth(zone, began)
@@ -31,18 +31,19 @@ func TestTheWeatherIsCredible(t *testing.T) {
 }
 
 func TestHours(t *testing.T) {
+	utc := hours{time.UTC}
 	friday := time.Date(2026, 3, 6, 15, 40, 0, 0, time.UTC)
-	if got := nextHours(friday, 30*time.Minute, shiftBegins, shiftEnds); !got.Equal(time.Date(2026, 3, 9, 7, 30, 0, 0, time.UTC)) {
+	if got := utc.next(friday, 30*time.Minute, shiftBegins, shiftEnds); !got.Equal(time.Date(2026, 3, 9, 7, 30, 0, 0, time.UTC)) {
 		t.Errorf("half an hour of Friday afternoon's last twenty minutes is %s", got)
 	}
-	if got := nextHours(friday, 20*time.Minute, shiftBegins, shiftEnds); !got.Equal(friday) {
+	if got := utc.next(friday, 20*time.Minute, shiftBegins, shiftEnds); !got.Equal(friday) {
 		t.Errorf("the last twenty minutes are %s", got)
 	}
 }
 
 // Every kind of mishap is dealt before one comes again, to jobs that it suits.
 func TestTheDeckDealsEveryKind(t *testing.T) {
-	s := &sim{opt: Options{Seed: 4}, now: began, chance: stream(4, "work"), products: map[string]*product{}, jobs: map[string]*job{}}
+	s := &sim{opt: Options{Seed: 4}, now: began, hours: hours{time.UTC}, chance: stream(4, "work"), products: map[string]*product{}, jobs: map[string]*job{}}
 	d := newDeck(4)
 	seen := map[string]bool{}
 	for i := range 60 {

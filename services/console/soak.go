@@ -1,0 +1,252 @@
+package console
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"maps"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"sync"
+	"time"
+
+	"seamwright/services/app"
+	"seamwright/services/clock"
+	"seamwright/services/fault"
+	"seamwright/services/sim"
+)
+
+// Soak runs simulated shops for years on journals in memory, in driven time,
+// with mistakes and faults from seeds, and compares all that the program says
+// with an account that shares no code with it. The first thing that is wrong
+// ends it.
+type Soak struct {
+	Years    int    // 20 if 0
+	Seed     uint64 // of the first shop, the next ones count on; 1 if 0
+	Parallel int    // shops side by side; as many as there are cores if 0
+}
+
+// Limits of a soak.
+const (
+	defaultYears = 20
+	mostYears    = 100_000
+	gcPercent    = 400 // shops are small and short-lived: rather room than time
+	beatEvery    = 5 * time.Second
+)
+
+// soakAnswer is what the shops of a soak came to, added up.
+type soakAnswer struct {
+	Sound      bool            `json:"sound"`
+	Seed       uint64          `json:"seed"`
+	Shops      int             `json:"shops"`
+	Years      int             `json:"years"` // of the shops that ran to their end
+	Events     uint64          `json:"events"`
+	Readings   int             `json:"readings"`
+	Jobs       int             `json:"jobs_delivered"`
+	Beads      int             `json:"beads"`
+	Permits    int             `json:"permits"`
+	Revoked    int             `json:"revoked"`
+	Sprayed    int             `json:"loads_sprayed"`
+	Holds      map[string]int  `json:"holds"`
+	Findings   map[string]int  `json:"findings"`
+	Planted    map[string]int  `json:"planted"`
+	Checked    map[string]int  `json:"checked"`
+	Violations []sim.Violation `json:"violations"`
+	Replay     string          `json:"replay"` // the command that shows the first violation again; empty: there is none
+	Log        []string        `json:"log"`    // what was planted before it, the last of it
+}
+
+func (a *soakAnswer) Lines() []string {
+	out := []string{
+		fmt.Sprintf("%d shops, %d years, seeds from %d", a.Shops, a.Years, a.Seed),
+		fmt.Sprintf("events %d, readings %d, jobs delivered %d, layers laid %d", a.Events, a.Readings, a.Jobs, a.Beads),
+		fmt.Sprintf("permits %d, revoked %d, loads sprayed %d", a.Permits, a.Revoked, a.Sprayed),
+	}
+	table := func(title string, m map[string]int) {
+		out = append(out, title)
+		for _, k := range slices.Sorted(maps.Keys(m)) {
+			out = append(out, fmt.Sprintf("  %-28s %9d", k, m[k]))
+		}
+	}
+	table("holds by reason", a.Holds)
+	table("findings by rule", a.Findings)
+	table("faults and mistakes", a.Planted)
+	table("checks", a.Checked)
+	if a.Sound {
+		return append(out, "0 violations")
+	}
+	for _, l := range a.Log {
+		out = append(out, "  "+l)
+	}
+	for _, v := range a.Violations {
+		out = append(out, v.String())
+	}
+	return append(out, "again with: "+a.Replay)
+}
+
+func (q *Soak) defaults() error {
+	if q.Years == 0 {
+		q.Years = defaultYears
+	}
+	if q.Seed == 0 {
+		q.Seed = 1
+	}
+	if q.Parallel == 0 {
+		q.Parallel = runtime.GOMAXPROCS(0)
+	}
+	switch {
+	case q.Years < 1 || q.Years > mostYears:
+		return fault.Bad("--years", q.Years, fmt.Sprintf("1 to %d", mostYears))
+	case q.Parallel < 1 || q.Parallel > 256:
+		return fault.Bad("--parallel", q.Parallel, "1 to 256 shops side by side")
+	}
+	return nil
+}
+
+// Run soaks.
+func (q Soak) Run(ctx context.Context, o Out) error {
+	if err := q.defaults(); err != nil {
+		return err
+	}
+	a := newSoakAnswer(q.Seed)
+	if err := q.all(ctx, a); err != nil {
+		return err
+	}
+	if err := o.put(a); err != nil {
+		return err
+	}
+	if !a.Sound {
+		return fault.New(fault.Internal, "soak-broken", "a simulated shop did not do what was due: "+a.Violations[0].String(), "run "+a.Replay)
+	}
+	return nil
+}
+
+// all runs shop after shop, some side by side, until the years are full or
+// something is wrong. Shops that are still running then run to their end, so
+// that the first one by seed is told.
+func (q Soak) all(ctx context.Context, a *soakAnswer) error {
+	defer debug.SetGCPercent(debug.SetGCPercent(gcPercent))
+	var mu sync.Mutex
+	var failed error
+	seed, left := q.Seed, q.Years
+	next := func() (uint64, bool) {
+		mu.Lock()
+		defer mu.Unlock()
+		if left <= 0 || failed != nil || !a.Sound || ctx.Err() != nil {
+			return 0, false
+		}
+		s := seed
+		seed, left = seed+1, left-yearsOf(s)
+		return s, true
+	}
+	var crew sync.WaitGroup
+	for range q.Parallel {
+		crew.Go(func() {
+			for s, ok := next(); ok; s, ok = next() {
+				r, years, err := soakOne(ctx, s)
+				mu.Lock()
+				a.add(r, years)
+				if err != nil {
+					failed = errors.Join(failed, fmt.Errorf("%w (again with: %s)", err, replay(s)))
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	crew.Wait()
+	a.close()
+	if failed == nil && ctx.Err() != nil {
+		return fault.Wrap(ctx.Err(), fault.Cancelled, "cancelled", "")
+	}
+	return failed
+}
+
+func replay(seed uint64) string { return fmt.Sprintf("seamwright soak --years 1 --seed %d", seed) }
+
+// soakOne runs the shop of one seed.
+func soakOne(ctx context.Context, seed uint64) (_ *sim.Report, years int, err error) {
+	shop, err := shopOf(seed)
+	if err != nil {
+		return nil, 0, err
+	}
+	things, err := shop.furniture()
+	if err != nil {
+		return nil, 0, err
+	}
+	d := clock.NewDriven(shop.start)
+	a, err := app.New(app.Options{Shop: "soak", Clock: d, Holder: "soak-gate", Beat: beatEvery, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return nil, 0, err
+	}
+	if err := a.Start(ctx); err != nil {
+		return nil, 0, err
+	}
+	defer func() { err = errors.Join(err, a.Stop()) }()
+	end := shop.start.AddDate(shop.years, 0, 0)
+	r, err := sim.Run(ctx, sim.Options{
+		Seed: seed, Days: int(end.Sub(shop.start) / (24 * time.Hour)), Start: shop.start, Clients: sim.Over(a.Direct()),
+		Time: drivenShop{a, d}, Habits: shop.habits, Furniture: things, Inspect: a.Inspect(),
+		Stop: func(sim.Violation) bool { return true }, Out: io.Discard,
+	})
+	return r, shop.years, err
+}
+
+func newSoakAnswer(seed uint64) *soakAnswer {
+	return &soakAnswer{
+		Sound: true, Seed: seed, Holds: map[string]int{}, Findings: map[string]int{}, Planted: map[string]int{}, Checked: map[string]int{},
+		Violations: []sim.Violation{}, Log: []string{},
+	}
+}
+
+// lastPlanted is how much of what was planted is told with a violation.
+const lastPlanted = 12
+
+// add takes in one shop.
+func (a *soakAnswer) add(r *sim.Report, years int) {
+	if r == nil {
+		return
+	}
+	a.Shops++
+	a.Events += r.Events
+	a.Readings += r.Readings
+	a.Jobs += r.Delivered
+	a.Beads += r.Beads
+	a.Permits += r.Permits
+	a.Revoked += r.Revocations
+	a.Sprayed += r.Sprayed
+	for _, x := range []struct{ to, from map[string]int }{
+		{a.Holds, r.Holds}, {a.Findings, r.Findings}, {a.Planted, r.Planted}, {a.Checked, r.Checked},
+	} {
+		for k, n := range x.from {
+			x.to[k] += n
+		}
+	}
+	if r.Sound() {
+		a.Years += years
+		return
+	}
+	a.Sound = false
+	if len(a.Violations) == 0 || r.Seed < a.Violations[0].Seed {
+		a.Log = r.Log[max(0, len(r.Log)-lastPlanted):]
+	}
+	a.Violations = append(a.Violations, r.Violations...)
+	slices.SortStableFunc(a.Violations, func(x, y sim.Violation) int {
+		switch {
+		case x.Seed < y.Seed:
+			return -1
+		case x.Seed > y.Seed:
+			return 1
+		}
+		return 0
+	})
+}
+
+// close names the command that shows the first violation again.
+func (a *soakAnswer) close() {
+	if !a.Sound {
+		a.Replay = replay(a.Violations[0].Seed)
+	}
+}
