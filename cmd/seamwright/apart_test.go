@@ -368,11 +368,3 @@ func (s *spread) board() {
 		return nil
 	})
 }
-
-// again kills a service and starts it again.
-func (s *spread) again(name string) {
-	s.t.Helper()
-	s.kill(name)
-	s.start(name)
-	s.opened(name)
-}
