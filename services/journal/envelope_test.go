@@ -241,6 +241,7 @@ func TestDecodeNamesTypeAndNumber(t *testing.T) {
 // what it accepts it would have written itself, byte for byte.
 func FuzzFromHeaders(f *testing.F) {
 	f.Add("c-1", "/shops/demo", "google.protobuf.StringValue", "seam.1", "1970-01-01T00:00:01Z", "actor", "%C3%85sa", []byte("\n\x01x"))
+	f.Add("c-2", "/shops/demo", "google.protobuf.StringValue", "seam.1", "1970-01-01T00:00:01Z", "occurred", "1970-01-01T00:00:01Z", []byte("\n\x01x"))
 	f.Add("", "", "", "..", "now", "ACTOR", "%zz", []byte{0xff})
 	f.Add("a%20b", "x", "google.protobuf.Struct", "a", "2026-03-02T07:30:00.500Z", "occurred", "1970-01-01T00:00:01Z", []byte{})
 	f.Add("%41", "x", "t", "a.b", "0000-01-01T00:00:00Z", "id", "%", []byte(nil))
