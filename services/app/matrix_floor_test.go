@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"fmt"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -117,12 +118,31 @@ func floorRows() []row {
 		{
 			fault: "fault and repair at once", name: floor.HoldBoothFault, known: whenTold + ", though the next one gives the ground back", words: "-",
 			broken: func(l *lane) {
-				l.tell(&boothv1.BoothFaulted{BoothId: theBooth, What: "the fan stands still"})
-				l.tell(&boothv1.BoothReset{BoothId: theBooth, What: "it stood off by mistake"})
+				l.together(
+					&boothv1.BoothFaulted{BoothId: theBooth, What: "the fan stands still"},
+					&boothv1.BoothReset{BoothId: theBooth, What: "it stood off by mistake"},
+				)
 			},
 			mend: func(*lane) {}, gone: true,
 			wanted: "-", why: "whoever asks after the repair asks of a sound booth",
 		},
+	}
+}
+
+// together records facts of the booth so that nobody can look in between.
+func (l *lane) together(bodies ...proto.Message) {
+	l.t.Helper()
+	d := l.app.Desk()
+	_, err := d.Writer.Do(l.t.Context(), func(uint64) (out []floor.Event, _ error) {
+		for _, b := range bodies {
+			ev := d.Floor.Own("controller", fmt.Sprintf("together-%d", l.told.Add(1)), d.Clock.Now())
+			ev.Aggregate, ev.Body = floor.BoothID(theBooth).Aggregate(), b
+			out = append(out, ev)
+		}
+		return out, nil
+	})
+	if err != nil {
+		l.t.Fatal(err)
 	}
 }
 

@@ -54,8 +54,12 @@ func processRows() []row {
 		},
 		{
 			fault: "appends hang", name: floor.HoldUnwritable, known: "an append has been under way for its time (1.5 s)", words: "Nothing can be written to the journal.",
-			broken: func(l *lane) { l.bad.set(func(f *faulty) { f.hang = true }); l.unheard() },
-			mend:   func(l *lane) { l.bad.sound(); l.pass(20 * time.Second) },
+			broken: func(l *lane) {
+				l.bad.set(func(f *faulty) { f.hang = true })
+				go func() { _, _ = l.photo(l.t.Context()) }()
+				l.pass(1500 * time.Millisecond)
+			},
+			mend: func(l *lane) { l.bad.sound(); l.pass(20 * time.Second) },
 		},
 		{
 			fault: "journal silent", name: floor.HoldJournalSilent, known: "a question has come to its time (1.5 s) without an answer", words: "The journal does not answer.",
@@ -153,17 +157,20 @@ func (l *lane) note() {
 	l.tell(&jobsv1.PhotoAttached{SeamId: theSeam, Sha256: fmt.Sprintf("%064d", l.told.Load()), MediaType: "image/jpeg"})
 }
 
-// unheard tells a fact that the journal does not take, in two seconds at most.
+// unheard tells a fact that the journal does not take.
 func (l *lane) unheard() {
 	l.t.Helper()
 	ctx, cancel := context.WithTimeout(l.t.Context(), 2*time.Second)
 	defer cancel()
-	_, err := l.jobs.Record(ctx, &jobsv1.RecordRequest{Stamp: l.stamp(floorv1.Role_ROLE_FOREMAN), Fact: &jobsv1.RecordRequest_PhotoAttached{
-		PhotoAttached: &jobsv1.PhotoAttached{SeamId: theSeam, Sha256: fmt.Sprintf("%064d", 1), MediaType: "image/jpeg"},
-	}})
-	if err == nil {
+	if _, err := l.photo(ctx); err == nil {
 		l.t.Fatal("a fact was recorded in a journal that takes none")
 	}
+}
+
+func (l *lane) photo(ctx context.Context) (*jobsv1.RecordResponse, error) {
+	return l.jobs.Record(ctx, &jobsv1.RecordRequest{Stamp: l.stamp(floorv1.Role_ROLE_FOREMAN), Fact: &jobsv1.RecordRequest_PhotoAttached{
+		PhotoAttached: &jobsv1.PhotoAttached{SeamId: theSeam, Sha256: fmt.Sprintf("%064d", 1), MediaType: "image/jpeg"},
+	}})
 }
 
 // elsewhere lets another process append a record: a picture, or one whose
