@@ -73,7 +73,7 @@ func streamOf(t *testing.T, file string) stream {
 // crowded is a shop in which many hands work on a handful of things.
 func crowded(t *testing.T, seed uint64) stream {
 	t.Helper()
-	crowd, core := floortest.NewCrowd(seed), floortest.NewCore(time.Date(2026, 3, 2, 7, 30, 0, 0, time.UTC))
+	crowd, core := floortest.NewCrowd(seed, 3), floortest.NewCore(time.Date(2026, 3, 2, 7, 30, 0, 0, time.UTC))
 	core.Quiet = true
 	tell := func(c floor.Command) {
 		if _, err := core.Tell(c); err != nil {

@@ -58,7 +58,7 @@ func found(t *testing.T, reach floortest.Reach, first, then string) bool {
 	t.Helper()
 	all := streams(t)
 	for n, s := range all[len(all)-crowds:] {
-		crowd := floortest.NewCrowd(uint64(n) + 100)
+		crowd := floortest.NewCrowd(uint64(n)+100, 3)
 		draw := func(types string, n int) (out []floortest.Told) {
 			for len(out) < n {
 				c := crowd.Next()

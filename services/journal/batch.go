@@ -28,6 +28,10 @@ const (
 	// missesFree is how many commands that cannot go along a batch passes over
 	// before it has members to show for it.
 	missesFree = 16
+
+	// pauseRefused is how many commands go singly after the journal refused a
+	// batch as a whole.
+	pauseRefused = 256
 )
 
 // batch is commands of which none depends on another, decided on the fold as
@@ -51,7 +55,11 @@ type batch struct {
 // nil when it does not pay.
 func (w *Writer) gather(c *command, d decision) *batch {
 	r, able := w.fold.(Reacher)
-	if !able || c.solo || len(d.recs) != 1 || w.queue.crowd()+1 < batchFrom || w.pause.on() {
+	if w.pause > 0 {
+		w.pause--
+		return nil
+	}
+	if !able || c.solo || len(d.recs) != 1 || w.queue.crowd()+1 < batchFrom {
 		return nil
 	}
 	b := &batch{
@@ -68,11 +76,10 @@ func (w *Writer) gather(c *command, d decision) *batch {
 		}
 	}
 	if len(b.cmds) < batchFrom {
-		w.pause.fail()
+		w.pause = len(b.looked) // so that each command is decided in vain once at most
 		w.queue.putBack(b.looked)
 		return nil
 	}
-	w.pause.over()
 	w.queue.putBack(slices.DeleteFunc(b.looked, func(c *command) bool { return slices.Contains(b.cmds, c) }))
 	return b
 }
@@ -195,7 +202,7 @@ func (w *Writer) together(b *batch) (a answer, again bool) {
 		return answer{err: err}, false
 	}
 	// Refused, and not for what one of them is: each finds out by itself.
-	w.pause.fail()
+	w.pause = pauseRefused
 	b.cmds[0].solo = true
 	w.again(b.cmds[1:], true)
 	return answer{}, true
@@ -248,24 +255,5 @@ func (w *Writer) foldAll(b *batch) (first answer) {
 	}
 	return first
 }
-
-// pause keeps a writer from gathering again and again where commands do not
-// go together: twice as many go singly after each failure.
-type pause struct{ left, last int }
-
-func (p *pause) on() bool {
-	if p.left > 0 {
-		p.left--
-		return true
-	}
-	return false
-}
-
-func (p *pause) fail() {
-	p.last = min(max(2*p.last, missesFree), 256)
-	p.left = p.last
-}
-
-func (p *pause) over() { p.last = 0 }
 
 var _ Reacher = (*floor.Floor)(nil)

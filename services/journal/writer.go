@@ -49,7 +49,7 @@ const (
 type Writer struct {
 	journal Journal
 	queue   queue
-	pause   pause // belongs to who leads
+	pause   int // commands that go singly before a batch is tried again; belongs to who leads
 
 	mu      sync.RWMutex // guards the fold and what follows
 	fold    Fold

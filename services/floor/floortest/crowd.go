@@ -15,15 +15,19 @@ import (
 	"seamwright/services/floor"
 )
 
-// Crowd tells facts by chance of a handful of things that many hands work on
-// at once: whatever can cross, does.
+// Crowd tells facts by chance of some things that many hands work on at once:
+// the fewer jobs there are, the more of what can cross does.
 type Crowd struct {
-	r *rand.Rand
-	n int
+	r    *rand.Rand
+	jobs int
+	n    int
 }
 
-// NewCrowd makes a crowd; a seed gives one course of telling.
-func NewCrowd(seed uint64) *Crowd { return &Crowd{r: rand.New(rand.NewPCG(seed, 4))} }
+// NewCrowd makes a crowd over some jobs of three seams; a seed gives one
+// course of telling.
+func NewCrowd(seed uint64, jobs int) *Crowd {
+	return &Crowd{r: rand.New(rand.NewPCG(seed, 4)), jobs: jobs}
+}
 
 // Furnish is what the shop of the crowd has before anybody works: two bays,
 // two products with a lot each, jobs and their seams.
@@ -46,7 +50,7 @@ func (c *Crowd) Furnish() []floor.Command {
 		}))
 		out = append(out, c.by(floorv1.Role_ROLE_FOREMAN, &materialsv1.LotReceived{LotId: fmt.Sprintf("L%d", i), ProductId: fmt.Sprintf("P%d", i), Cartridges: 50}))
 	}
-	for j := range 3 {
+	for j := range c.jobs {
 		out = append(out, c.by(floorv1.Role_ROLE_FOREMAN, &jobsv1.JobOpened{Ro: fmt.Sprintf("J%d", j), Vehicle: "van", Coats: []floorv1.Coat{floorv1.Coat_COAT_SOLVENTBORNE}}))
 		for s := range 3 {
 			out = append(out, c.by(floorv1.Role_ROLE_FOREMAN, c.survey(fmt.Sprintf("J%d/s%d", j, s))))
@@ -75,11 +79,11 @@ func (c *Crowd) Next() floor.Command {
 // Wait is how long it is until then.
 func (c *Crowd) Wait() time.Duration { return time.Duration(c.r.IntN(90)) * time.Second }
 
-func (c *Crowd) seam() string      { return fmt.Sprintf("J%d/s%d", c.r.IntN(3), c.r.IntN(3)) }
-func (c *Crowd) cartridge() string { return fmt.Sprintf("C%d", c.r.IntN(4)) }
-func (c *Crowd) nozzle() string    { return fmt.Sprintf("N%d", c.r.IntN(4)) }
+func (c *Crowd) seam() string      { return fmt.Sprintf("J%d/s%d", c.r.IntN(c.jobs), c.r.IntN(3)) }
+func (c *Crowd) cartridge() string { return fmt.Sprintf("C%d", c.r.IntN(c.jobs+1)) }
+func (c *Crowd) nozzle() string    { return fmt.Sprintf("N%d", c.r.IntN(c.jobs+1)) }
 func (c *Crowd) zone() string      { return fmt.Sprintf("bay-%d", c.r.IntN(2)) }
-func (c *Crowd) job() string       { return fmt.Sprintf("J%d", c.r.IntN(3)) }
+func (c *Crowd) job() string       { return fmt.Sprintf("J%d", c.r.IntN(c.jobs)) }
 func (c *Crowd) panel() string     { return fmt.Sprintf("panel-%d", c.r.IntN(2)) }
 
 func (c *Crowd) survey(seam string) *jobsv1.SeamSurveyed {

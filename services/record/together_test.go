@@ -1,0 +1,139 @@
+package record_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/floor"
+	"seamwright/services/floor/floortest"
+	"seamwright/services/journal"
+	"seamwright/services/journal/memory"
+	"seamwright/services/record"
+	"seamwright/services/record/recordtest"
+)
+
+// ticking is a clock that moves on each time it is asked.
+type ticking struct {
+	mu sync.Mutex
+	at time.Time
+}
+
+func (c *ticking) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.at = c.at.Add(700 * time.Millisecond)
+	return c.at
+}
+
+// batches is a journal that counts the records that were stored with others.
+type batches struct {
+	journal.Journal
+	together int
+}
+
+func (b *batches) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	if len(recs) > 1 {
+		b.together += len(recs)
+	}
+	return b.Journal.Append(ctx, expect, recs...)
+}
+
+// Many hands tell facts about the same things at once. Whatever went
+// together: each fact was decided as it would have been behind all those
+// before it, one by one.
+func TestFactsToldAtOnceAreDecidedAsIfOneByOne(t *testing.T) {
+	for seed := range uint64(3) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) { atOnce(t, seed) })
+	}
+}
+
+func atOnce(t *testing.T, seed uint64) {
+	const hands, each = 100, 4
+	j, f, clock := &batches{Journal: memory.New(memory.Options{})}, floor.New(), &ticking{at: recordtest.Monday}
+	d := &record.Desk{Writer: journal.NewWriter(j, f), Floor: f, Clock: clock}
+	crowd, told := floortest.NewCrowd(seed, 60), map[string]floor.Command{}
+	tell := func(c floor.Command) {
+		if _, err := d.Record(t.Context(), c, (*floor.Floor).Decide); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, c := range crowd.Furnish() {
+		told[c.Stamp.GetCommandId()] = c
+		tell(c)
+	}
+	lines := make([][]floor.Command, hands)
+	for i := range hands * each {
+		c := crowd.Next()
+		for rare(c.Body) && i%10 != 0 {
+			c = crowd.Next()
+		}
+		if i%10 != 0 {
+			c.Stamp.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE}
+		}
+		told[c.Stamp.GetCommandId()] = c
+		lines[i%hands] = append(lines[i%hands], c)
+	}
+	var wg sync.WaitGroup
+	for _, line := range lines {
+		wg.Go(func() {
+			for _, c := range line {
+				tell(c)
+			}
+		})
+	}
+	wg.Wait()
+	again, n := floor.New(), 0
+	if err := j.Read(t.Context(), 1, journal.End, func(r journal.Record) error {
+		got, err := journal.Decode(r)
+		if err != nil {
+			return err
+		}
+		want, err := again.Decide(told[got.CommandID], got.Received)
+		if err != nil {
+			return fmt.Errorf("event %d, one by one: %w", got.Seq, err)
+		}
+		if !bytes.Equal(wire(t, want.Body), wire(t, got.Body)) || want.Aggregate != got.Aggregate || want.Occurred != got.Occurred || want.Latest != got.Latest {
+			t.Errorf("event %d was recorded as\n  %v\none by one it is\n  %v", got.Seq, got.Body, want.Body)
+		}
+		n++
+		return again.Apply(got)
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if again.Hash() != f.Hash() {
+		t.Error("the journal folds to another floor than the live one")
+	}
+	t.Logf("%d events, %d of them with others", n, j.together)
+	if n != len(told) || j.together < 64 {
+		t.Errorf("%d events, %d of them with others; want %d and at least 64", n, j.together, len(told))
+	}
+}
+
+// rare are facts that go alone or keep many others apart, which in a shop are
+// few.
+func rare(body proto.Message) bool {
+	switch body.(type) {
+	case *jobsv1.SeamReworked, *materialsv1.LotRecalled, *materialsv1.StockCounted, *curesv1.ReadingTaken:
+		return true
+	}
+	return false
+}
+
+func wire(t *testing.T, m proto.Message) []byte {
+	t.Helper()
+	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return raw
+}
