@@ -27,6 +27,7 @@ type store struct {
 	conn    *nats.Conn   // nil in memory
 	server  *natsd.Server
 	reader  localReader  // who may read the shop's folder may read its gates
+	users   mark         // the file of the bus's users, as it was when it was read
 	floor   *floor.Floor // folded while the journal was proved; nil: not yet
 	unlock  func()       // frees the proof's folder; nil: the store's lock has it
 
@@ -66,6 +67,7 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 	if s.reader, err = newLocalReader(); err != nil {
 		return nil, err
 	}
+	s.users = fileMark(BusFile(o.Dir)) // before it is read, so that no change is missed
 	listen, err := serverOptions(o, s.reader)
 	if err != nil {
 		return nil, err

@@ -99,7 +99,7 @@ func (r localReader) url(at string) string {
 // watchUsers takes over the users' file whenever it changes: who is new may
 // come, who is gone is put out. A file that cannot be read changes nothing.
 func (a *App) watchUsers() {
-	seen := fileMark(BusFile(a.opt.Dir))
+	seen := a.store.users
 	each := time.NewTicker(lookEvery)
 	defer each.Stop()
 	for {

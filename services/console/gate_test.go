@@ -1,0 +1,278 @@
+package console_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/nats-io/nats.go"
+
+	"seamwright/services/bus"
+	"seamwright/services/console"
+	"seamwright/services/journal/natsd"
+)
+
+// openUp keeps a new shop in a folder open until the test ends, and tells how
+// to reach it.
+func openUp(t *testing.T) (dir string) {
+	t.Helper()
+	dir = t.TempDir()
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	r, w := io.Pipe()
+	go func() {
+		q := console.Up{Dir: dir, Shop: "demo", GRPC: "127.0.0.1:0", Bus: "127.0.0.1:0", MQTT: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
+		err := q.Run(ctx, console.Out{W: w, JSON: true})
+		w.CloseWithError(errors.Join(err, io.EOF))
+		ended <- err
+	}()
+	var said map[string]any
+	if err := json.NewDecoder(r).Decode(&said); err != nil {
+		t.Fatal(err)
+	}
+	if said["reader"] != nil || said["shop"] != "demo" {
+		t.Errorf("it says %v", said)
+	}
+	go func() { _, _ = io.Copy(io.Discard, r) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
+	return dir
+}
+
+// service is a connection of another process of the shop.
+func service(t *testing.T, dir string) *nats.Conn {
+	t.Helper()
+	a := enrolled(t, console.BusUser{Dir: dir, Kind: "service", Name: "test"})
+	url := strings.Replace(a["bus"].(string), "//", "//"+a["user"].(string)+":"+a["password"].(string)+"@", 1)
+	again := time.NewTicker(50 * time.Millisecond)
+	defer again.Stop()
+	nc, err := natsd.Dial(url, "test", slog.New(slog.DiscardHandler))
+	for late := time.After(30 * time.Second); err != nil; nc, err = natsd.Dial(url, "test", slog.New(slog.DiscardHandler)) {
+		select { // the shop has not looked at its users yet
+		case <-again.C:
+		case <-late:
+			t.Fatal(err)
+		}
+	}
+	t.Cleanup(nc.Close)
+	return nc
+}
+
+func enrolled(t *testing.T, q console.BusUser) map[string]any {
+	t.Helper()
+	var out bytes.Buffer
+	if err := q.Run(console.Out{W: &out, JSON: true}); err != nil {
+		t.Fatal(err)
+	}
+	var a map[string]any
+	if err := json.Unmarshal(out.Bytes(), &a); err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// beats sends beats of a booth ten times a second until the test ends.
+func beats(t *testing.T, nc *nats.Conn, b bus.Beat) {
+	t.Helper()
+	stop, done := make(chan struct{}), make(chan struct{})
+	subject, err := bus.Gate{Shop: "demo", Booth: b.Booth}.Subject()
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() {
+		defer close(done)
+		each := time.NewTicker(100 * time.Millisecond)
+		defer each.Stop()
+		for b.Holder = "gate-test"; ; {
+			b.Number++
+			b.Now = time.Now().UTC()
+			if data, err := b.Encode(); err != nil {
+				t.Error(err)
+			} else if err := nc.Publish(subject, data); err != nil {
+				t.Error(err)
+			}
+			select {
+			case <-each.C:
+			case <-stop:
+				return
+			}
+		}
+	}()
+	t.Cleanup(func() { close(stop); <-done })
+}
+
+// The answer and the exit status of each sign. What is read is the real bus of
+// a real shop; its gate has no booth, so the beats are another process's.
+func TestGateAnswersAndExitStatuses(t *testing.T) {
+	t.Parallel()
+	dir := openUp(t)
+	nc := service(t, dir)
+	until := time.Now().UTC().Add(time.Hour).Truncate(time.Second)
+	reason := []bus.Reason{{Name: "flow-out", Subject: "seam/2207/rd-l", Text: "roof ditch L:\nflow-out 71 %", Until: until, Maybe: until.Add(-time.Minute)}}
+	beats(t, nc, bus.Beat{Booth: "clear", Sign: bus.Clear, Load: "2207-A", Permit: "p-1", StartBy: until})
+	beats(t, nc, bus.Beat{Booth: "over", Sign: bus.Override, Load: "2207-A", Permit: "p-1", StartBy: until, Reasons: reason})
+	beats(t, nc, bus.Beat{Booth: "hold", Sign: bus.Hold, Load: "2207-A", Reasons: reason})
+	for _, c := range []struct {
+		booth  string
+		status int
+		lines  []string
+	}{
+		{"clear", console.ExitOK, []string{"CLEAR load 2207-A, start by " + until.Format("2006-01-02T15:04:05.000Z") + " (59m"}},
+		{"over", console.ExitOver, []string{"OVERRIDE load 2207-A", `  roof ditch L:\nflow-out 71 % [seam/2207/rd-l]`}},
+		{"hold", console.ExitHold, []string{"HOLD load 2207-A", `  roof ditch L:\nflow-out 71 % [seam/2207/rd-l]; until `}},
+		{"silent", console.ExitHold, []string{"HOLD", "  no beat of booth silent was heard"}},
+	} {
+		for _, asJSON := range []bool{false, true} {
+			var out bytes.Buffer
+			err := console.Gate{Dir: dir, Booth: c.booth}.Run(t.Context(), console.Out{W: &out, JSON: asJSON})
+			status := console.ExitOK
+			if err != nil {
+				_, status = console.Explain(err)
+			}
+			if status != c.status {
+				t.Errorf("%s: status %d (%v), want %d", c.booth, status, err, c.status)
+			}
+			var a struct {
+				Booth, Sign, Load string
+				Reasons           []struct{ Name string }
+				LeftS             *float64 `json:"left_s"`
+			}
+			if asJSON {
+				if err := json.Unmarshal(out.Bytes(), &a); err != nil || a.Booth != c.booth || !strings.HasPrefix(c.lines[0], a.Sign) || a.Reasons == nil || (a.LeftS != nil) != (a.Sign != "HOLD") {
+					t.Errorf("%s: %s: %v", c.booth, out.String(), err)
+				}
+				break
+			}
+			lines := strings.Split(out.String(), "\n")
+			for i, want := range c.lines {
+				if i >= len(lines) || !strings.HasPrefix(lines[i], want) {
+					t.Errorf("%s: %q, want %q", c.booth, lines, want)
+				}
+			}
+		}
+	}
+}
+
+// --watch tells each change once, and its status is that of the end.
+func TestGateWatch(t *testing.T) {
+	t.Parallel()
+	dir := openUp(t)
+	nc := service(t, dir)
+	ctx, stop := context.WithCancel(t.Context())
+	r, w := io.Pipe()
+	ended := make(chan error, 1)
+	go func() {
+		err := console.Gate{Dir: dir, Booth: "b", Watch: true}.Run(ctx, console.Out{W: w, JSON: true})
+		w.Close()
+		ended <- err
+	}()
+	var signs []string
+	dec := json.NewDecoder(r)
+	next := func() {
+		var a struct{ Sign string }
+		if err := dec.Decode(&a); err != nil {
+			t.Fatal(err)
+		}
+		signs = append(signs, a.Sign)
+	}
+	next() // silence
+	t.Run("while it beats", func(t *testing.T) {
+		beats(t, nc, bus.Beat{Booth: "b", Sign: bus.Clear, Load: "2207-A", Permit: "p-1", StartBy: time.Now().Add(time.Hour)})
+		next() // the first beat
+		next()
+	})
+	next() // silence
+	if !slices.Equal(signs, []string{"HOLD", "HOLD", "CLEAR", "HOLD"}) {
+		t.Errorf("told %v", signs)
+	}
+	stop()
+	go func() { _, _ = io.Copy(io.Discard, r) }()
+	if _, status := console.Explain(<-ended); status != console.ExitHold {
+		t.Errorf("status %d, want that of HOLD", status)
+	}
+}
+
+func TestGateThatCannotBeRead(t *testing.T) {
+	t.Parallel()
+	dir := openUp(t)
+	b, err := os.ReadFile(filepath.Join(dir, "running.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var at struct{ Bus, Reader string }
+	if err := json.Unmarshal(b, &at); err != nil || at.Reader == "" {
+		t.Fatalf("%s, %v", b, err)
+	}
+	for name, c := range map[string]struct {
+		q      console.Gate
+		status int
+		part   string
+	}{
+		"no booth":       {console.Gate{Dir: dir}, console.ExitRefused, "--booth"},
+		"booth a star":   {console.Gate{Dir: dir, Booth: "*"}, console.ExitRefused, "booth"},
+		"nowhere":        {console.Gate{Booth: "b"}, console.ExitRefused, "--nats"},
+		"both":           {console.Gate{Booth: "b", Dir: dir, NATS: at.Bus}, console.ExitRefused, "--nats"},
+		"no such shop":   {console.Gate{Booth: "b", Dir: t.TempDir()}, console.ExitTrouble, "seamwright up"},
+		"nobody":         {console.Gate{Booth: "b", NATS: at.Bus, Shop: "demo"}, console.ExitRefused, "user and password"},
+		"wrong password": {console.Gate{Booth: "b", NATS: strings.Replace(at.Reader, "@", "x@", 1), Shop: "demo"}, console.ExitRefused, "user and password"},
+		"shop a star":    {console.Gate{Booth: "b", NATS: at.Reader, Shop: "*"}, console.ExitRefused, "shop"},
+		"bus away":       {console.Gate{Booth: "b", NATS: "nats://127.0.0.1:1"}, console.ExitHold, "holds"},
+	} {
+		err := c.q.Run(t.Context(), console.Out{W: io.Discard})
+		if err == nil {
+			t.Errorf("%s: taken", name)
+			continue
+		}
+		if line, status := console.Explain(err); status != c.status || !strings.Contains(line, c.part) {
+			t.Errorf("%s: %d %s, want %d with %q", name, status, line, c.status, c.part)
+		}
+	}
+}
+
+func TestBusUsersByCommand(t *testing.T) {
+	dir := t.TempDir()
+	a := enrolled(t, console.BusUser{Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "p1"})
+	if a["user"] != "probe.bay-1.p1" || a["topic"] != "probe/shop/bay-1/p1" || len(a["password"].(string)) < 20 || a["bus"] != "" {
+		t.Errorf("%v", a)
+	}
+	if i, err := os.Stat(filepath.Join(dir, "bus.yaml")); err != nil || i.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v", i, err)
+	}
+	for want, q := range map[string]console.BusUser{
+		"--dir":   {Kind: "reader", Name: "x"},
+		"--kind":  {Dir: dir, Kind: "spy", Name: "x"},
+		"--name":  {Dir: dir, Kind: "reader"},
+		"--zone":  {Dir: dir, Kind: "probe", Probe: "p1"},
+		"--probe": {Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "a.b"},
+	} {
+		err := q.Run(console.Out{W: io.Discard})
+		if err == nil {
+			t.Errorf("%+v is taken", q)
+			continue
+		}
+		if line, status := console.Explain(err); status != console.ExitRefused || !strings.Contains(line, want) {
+			t.Errorf("%+v: %d %s, want %q named", q, status, line, want)
+		}
+	}
+	var out bytes.Buffer
+	q := console.BusUser{Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "p1", Remove: true}
+	if err := q.Run(console.Out{W: &out}); err != nil || !strings.Contains(out.String(), "taken out") {
+		t.Errorf("%s, %v", out.String(), err)
+	}
+	if err := q.Run(console.Out{W: &out}); err == nil {
+		t.Error("removed twice")
+	}
+}
