@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/durationpb"
 
@@ -260,9 +261,11 @@ func (s *spread) killServer(c *hands) {
 	c.until(5)
 	end(s.server, os.Kill)
 	begun := time.Now()
+	s.serving(healthpb.HealthCheckResponse_NOT_SERVING)
 	s.startServer()
 	c.until(5)
 	s.leave()
+	s.serving(healthpb.HealthCheckResponse_SERVING)
 	s.t.Logf("after the server was killed the gate gave leave again within %s", time.Since(begun).Round(10*time.Millisecond))
 }
 

@@ -52,8 +52,8 @@ func TestServicesApart(t *testing.T) {
 	entries := s.entries()
 	crowd.check(entries)
 	s.sameAsOne(entries)
+	s.proof(len(entries))
 	s.stopAll()
-	s.proof(uint64(len(entries)))
 }
 
 // spread is a shop whose services run apart.
@@ -268,18 +268,7 @@ func (s *spread) beforeTheServer() {
 	for _, name := range []string{"board-1", "booth-1", "cures-1", "materials-1", "jobs-1"} {
 		s.start(name)
 	}
-	c, err := rpc.Dial(s.jobsAt)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	defer c.Close()
-	s.until("a service that waits says so", func() error {
-		h, err := healthpb.NewHealthClient(c).Check(s.t.Context(), &healthpb.HealthCheckRequest{})
-		if err == nil && h.GetStatus() != healthpb.HealthCheckResponse_NOT_SERVING {
-			s.t.Fatalf("without its server it says %s", h.GetStatus())
-		}
-		return err
-	})
+	s.serving(healthpb.HealthCheckResponse_NOT_SERVING)
 	s.until("its log says what it waits for", func() error {
 		b, err := os.ReadFile(s.running["jobs-1"].log)
 		if err == nil && !strings.Contains(string(b), "waiting for the shop's journal") {
@@ -287,6 +276,23 @@ func (s *spread) beforeTheServer() {
 		}
 		if strings.Contains(string(b), "of-the-test") {
 			s.t.Fatalf("the log shows the password:\n%s", b)
+		}
+		return err
+	})
+}
+
+// serving waits until the first jobs service says of itself whether it serves.
+func (s *spread) serving(want healthpb.HealthCheckResponse_ServingStatus) {
+	s.t.Helper()
+	c, err := rpc.Dial(s.jobsAt)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer c.Close()
+	s.until(fmt.Sprint("it says ", want), func() error {
+		h, err := healthpb.NewHealthClient(c).Check(s.t.Context(), &healthpb.HealthCheckRequest{})
+		if err == nil && h.GetStatus() != want {
+			err = fmt.Errorf("it says %s", h.GetStatus())
 		}
 		return err
 	})

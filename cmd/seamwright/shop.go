@@ -71,8 +71,10 @@ type journalCmd struct {
 }
 
 type verifyCmd struct {
-	Dir  string `placeholder:"DIR" help:"The shop's folder; the shop must not be running."`
-	Shop string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+	Dir   string `placeholder:"DIR" help:"The shop's folder; the shop must not be running."`
+	Shop  string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+	NATS  string `name:"nats" placeholder:"URL" help:"Server of a shop whose services run apart, in place of --dir; they may be running."`
+	Proof string `placeholder:"DIR" help:"Folder of that shop's proof."`
 }
 
 func (c verifyCmd) Run(ctx context.Context, o console.Out) error {
@@ -82,6 +84,8 @@ func (c verifyCmd) Run(ctx context.Context, o console.Out) error {
 type acceptCmd struct {
 	Dir     string `placeholder:"DIR" help:"The shop's folder; the shop must not be running."`
 	Shop    string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
+	NATS    string `name:"nats" placeholder:"URL" help:"Server of a shop whose services run apart, in place of --dir."`
+	Proof   string `placeholder:"DIR" help:"Folder of that shop's proof; no service may keep it meanwhile."`
 	Name    string `placeholder:"NAME" help:"Who accepts; kept beside the proof."`
 	Reason  string `placeholder:"TEXT" help:"Why; kept beside the proof."`
 	Damaged bool   `help:"Accept a journal that disagrees with its proof; the note lists the troubles."`

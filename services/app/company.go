@@ -56,6 +56,9 @@ func (a *App) live() error {
 			return err
 		}
 	}
+	if a.opt.Apart != nil {
+		a.running.Go(a.watchServer)
+	}
 	if a.signs == nil {
 		return nil
 	}
@@ -68,6 +71,20 @@ func (a *App) live() error {
 	a.signs.show(func() []bus.Life { return a.lives(at) })
 	a.running.Go(func() { a.signs.run(a.ctx) })
 	return nil
+}
+
+// watchServer lets the health service say whether the server that holds the
+// journal is there.
+func (a *App) watchServer() {
+	changed := a.store.conn.StatusChanged()
+	for {
+		select {
+		case <-changed:
+			a.rpc.Healthy(a.store.conn.IsConnected() && a.desk.Writer.Healthy() == nil)
+		case <-a.ctx.Done():
+			return
+		}
+	}
 }
 
 // lives are the signs of life of this process's services.

@@ -17,9 +17,14 @@ import (
 )
 
 // Verify checks a shop's stored journal against its proof: every record that
-// was acknowledged is there, unchanged. The shop must not be running. A
-// journal that is damaged or has no proof is an answer and a corrupt fault.
-type Verify struct{ Dir, Shop string }
+// was acknowledged is there, unchanged. A shop in a folder must not be
+// running. One whose services run apart is verified on its server, against
+// the proof's folder, and may be running. A journal that is damaged or has no
+// proof is an answer and a corrupt fault.
+type Verify struct {
+	Dir, Shop   string
+	NATS, Proof string // of a shop whose services run apart, in place of Dir
+}
 
 type verifyAnswer struct {
 	OK       bool            `json:"ok"`
@@ -87,13 +92,14 @@ func verified(r tree.Report) verifyAnswer {
 // running. The answer is that of Verify afterwards.
 type Accept struct {
 	Dir, Shop    string
+	NATS, Proof  string // as in Verify
 	Name, Reason string
 	Damaged      bool
 }
 
 // Run accepts.
 func (q Accept) Run(ctx context.Context, o Out) error {
-	at := Verify{Dir: q.Dir, Shop: q.Shop}
+	at := Verify{Dir: q.Dir, Shop: q.Shop, NATS: q.NATS, Proof: q.Proof}
 	if err := at.check(); err != nil {
 		return err
 	}
@@ -102,6 +108,13 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 	}
 	if q.Reason == "" {
 		return missing("--reason", "why the records are to be taken as they are")
+	}
+	if q.NATS != "" { // in a shop's own folder the store's lock does it
+		unlock, err := tree.Lock(q.Proof)
+		if err != nil {
+			return err
+		}
+		defer unlock()
 	}
 	r, err := at.with(ctx, func(ctx context.Context, j journal.Journal, proof string) (tree.Report, error) {
 		return tree.Accept(ctx, j, proof, tree.Acceptance{At: time.Now(), Name: q.Name, Reason: q.Reason, Damaged: q.Damaged})
@@ -114,11 +127,20 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 
 // check finds out whether there is a journal, before a server makes one.
 func (q Verify) check() error {
-	if q.Dir == "" {
-		return missing("--dir", "the shop's folder")
-	}
 	if err := journal.CheckShop(q.Shop); err != nil {
 		return err
+	}
+	switch {
+	case q.NATS != "" && q.Dir != "":
+		return fault.Bad("--dir", show(q.Dir), "not beside --nats; one of them says where the journal is")
+	case q.NATS != "" && q.Proof == "":
+		return missing("--proof", "the folder of the journal's proof")
+	case q.NATS == "" && q.Proof != "":
+		return fault.Bad("--proof", show(q.Proof), "beside --nats only; a shop's own folder has its proof")
+	case q.NATS != "":
+		return nil
+	case q.Dir == "":
+		return missing("--dir", "the shop's folder")
 	}
 	stream := natsd.Folder(app.StoreFolder(q.Dir), jet.StreamName(q.Shop))
 	if _, err := os.Stat(stream); err != nil {
@@ -128,9 +150,18 @@ func (q Verify) check() error {
 	return nil
 }
 
-// with opens the stored journal on a server of its own for one job.
+// with opens the stored journal for one job: on a server of its own, or on
+// the shop's.
 func (q Verify) with(ctx context.Context, do func(context.Context, journal.Journal, string) (tree.Report, error)) (r tree.Report, err error) {
 	quiet := slog.New(slog.NewTextHandler(io.Discard, nil))
+	if q.NATS != "" {
+		j, err := app.StoredAt(ctx, q.NATS, q.Shop, quiet)
+		if err != nil {
+			return r, err
+		}
+		defer func() { err = errors.Join(err, j.Close()) }()
+		return do(ctx, j, q.Proof)
+	}
 	s, err := natsd.Start(natsd.Options{StoreDir: app.StoreFolder(q.Dir), Logger: quiet})
 	if err != nil {
 		return r, err
