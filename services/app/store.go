@@ -108,7 +108,7 @@ func (s *store) prove(ctx context.Context, o Options, folder string) error {
 // that of the fold.
 func Replay(ctx context.Context, j journal.Journal, folder string) (*tree.Keeper, tree.Report, *floor.Floor, error) {
 	defer eager()()
-	f := floor.New()
+	f := roomy(ctx, j)
 	fold := journal.NewReplay(f)
 	proof, report, err := tree.OpenEach(ctx, j, folder, fold.Take)
 	if err != nil {
@@ -121,12 +121,21 @@ func Replay(ctx context.Context, j journal.Journal, folder string) (*tree.Keeper
 // keeps.
 func replay(ctx context.Context, j journal.Journal) (*floor.Floor, error) {
 	defer eager()()
-	f := floor.New()
+	f := roomy(ctx, j)
 	fold := journal.NewReplay(f)
 	if err := journal.Events(ctx, j, 1, journal.End, fold.Take); err != nil {
 		return nil, err
 	}
 	return f, fold.Err()
+}
+
+// roomy is an empty floor with room for what a journal holds.
+func roomy(ctx context.Context, j journal.Journal) *floor.Floor {
+	f := floor.New()
+	if last, err := j.Last(ctx); err == nil { // who reads will hear of the error
+		f.Grow(int(last))
+	}
+	return f
 }
 
 // eager lets the heap grow further than usual between two collections, until

@@ -165,7 +165,7 @@ func (a *assessor) sprayed(id LoadID, e *boothv1.SprayStarted, f *fact) []Findin
 
 // checkBooth judges a fact about a booth against what it was before.
 func (a *assessor) checkBooth(id BoothID, f *fact) []Finding {
-	return misfit(id.key(), a.fl.foldBooth(a.book, id).misfits[f.seq])
+	return misfit(id.key(), foldBooth(a.book, id).misfits[f.seq])
 }
 
 // checkNozzle judges a fact about a nozzle against what it was before.

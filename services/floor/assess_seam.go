@@ -70,7 +70,7 @@ func (c *seamCheck) laid() {
 	}
 	b := c.a.book
 	cart := c.a.fl.cartridgeBefore(b, l.cartridge, c.f)
-	p := c.a.fl.productOf(b, c.s, c.f)
+	p := c.a.fl.productOf(b, c.s, c.a.fl.cartridgeBefore(b, c.f.lay.cartridge, c.f), c.f)
 	c.undercoat()
 	c.nozzle(cart, p)
 	c.cartridge(cart, p)

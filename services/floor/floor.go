@@ -32,6 +32,8 @@ type Floor struct {
 	nozzles    map[NozzleID]*Nozzle
 	lots       map[LotID]*Lot
 	zones      map[ZoneID]*zoneOf
+	stands     map[string]ZoneID    // terminals, by the newest definitions
+	enrolled   time.Time            // when the newest of these was made
 	heard      map[string]time.Time // newest fact told at a terminal
 	booths     map[BoothID]*Booth
 	loads      map[LoadID]*Load
@@ -63,6 +65,17 @@ func New() *Floor {
 		issued: map[BoothID][]*Permit{}, findings: map[FindingID]*FindingState{}, about: map[key][]FindingID{},
 		byFact: map[uint64][]FindingID{}, ofJob: map[RO][]SeamID{},
 		revisions: map[*materialsv1.ProductDefined]*Product{}, paths: newPathCache(),
+	}
+}
+
+// Grow makes room for n events, so that folding a whole journal does not move
+// what it has folded again and again.
+func (fl *Floor) Grow(n int) {
+	if more := n - len(fl.log); more > 0 {
+		fl.log = slices.Grow(fl.log, more)
+		commands := make(map[string]uint64, n)
+		maps.Copy(commands, fl.commands)
+		fl.commands = commands
 	}
 }
 

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"maps"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -109,35 +110,49 @@ type Booth struct {
 	misfits map[uint64]string
 }
 
-func (fl *Floor) foldBooth(b *book, id BoothID) *Booth {
+func foldBooth(b *book, id BoothID) *Booth {
 	facts := b.of(id.key())
 	if len(facts) == 0 {
 		return nil
 	}
 	t := &Booth{ID: id, Phase: boothv1.Phase_PHASE_IDLE, Setups: map[[2]string]time.Duration{}, misfits: map[uint64]string{}}
 	for _, f := range facts {
-		switch e := f.body.(type) {
-		case *boothv1.BoothDefined:
-			t.define(e)
-		case *boothv1.BoothPhaseChanged:
-			t.Phase, t.PhaseFrom, t.PhaseEnds = e.GetPhase(), f.at, time.Time{}
-			if d := e.GetExpected().AsDuration(); d > 0 {
-				t.PhaseEnds = f.at.Add(d)
-			}
-		case *boothv1.BoothFaulted:
-			t.Fault = e.GetWhat()
-		case *boothv1.BoothReset:
-			t.Fault = ""
-		case *boothv1.SprayStarted:
-			t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = LoadID(e.GetLoadId()), boothv1.Phase_PHASE_SPRAYING, f.at, time.Time{}
-			if l := plannedLoad(b, t.Loaded); l != nil {
-				t.Colour = l.GetColour()
-			}
-		case *boothv1.LoadFinished:
-			t.finish(LoadID(e.GetLoadId()), f)
-		}
+		t.fact(b, f)
 	}
 	return t
+}
+
+// next is the booth after one more fact, which happened after all others. A
+// booth's facts are never done with, so that folding all of them for each new
+// one would cost more from day to day.
+func (t *Booth) next(b *book, f *fact) *Booth {
+	n := *t
+	n.misfits = maps.Clone(t.misfits)
+	n.fact(b, f)
+	return &n
+}
+
+func (t *Booth) fact(b *book, f *fact) {
+	switch e := f.body.(type) {
+	case *boothv1.BoothDefined:
+		t.define(e)
+	case *boothv1.BoothPhaseChanged:
+		t.Phase, t.PhaseFrom, t.PhaseEnds = e.GetPhase(), f.at, time.Time{}
+		if d := e.GetExpected().AsDuration(); d > 0 {
+			t.PhaseEnds = f.at.Add(d)
+		}
+	case *boothv1.BoothFaulted:
+		t.Fault = e.GetWhat()
+	case *boothv1.BoothReset:
+		t.Fault = ""
+	case *boothv1.SprayStarted:
+		t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = LoadID(e.GetLoadId()), boothv1.Phase_PHASE_SPRAYING, f.at, time.Time{}
+		if l := plannedLoad(b, t.Loaded); l != nil {
+			t.Colour = l.GetColour()
+		}
+	case *boothv1.LoadFinished:
+		t.finish(LoadID(e.GetLoadId()), f)
+	}
 }
 
 func (t *Booth) define(e *boothv1.BoothDefined) {

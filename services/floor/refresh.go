@@ -22,6 +22,7 @@ type stale struct {
 	seams      []SeamID
 	loads      []LoadID
 	booths     []BoothID
+	ofBooth    map[BoothID]*fact // the one fact of a booth that was put in or taken out; nil: others as well
 	zones      []ZoneID
 }
 
@@ -71,7 +72,7 @@ func (s *stale) note(p placed) {
 		s.wheres = append(s.wheres, slices.Collect(maps.Keys(s.fl.where))...) // a terminal may stand elsewhere
 		s.cartridges = append(s.cartridges, slices.Collect(maps.Keys(s.fl.cartridges))...)
 	case "load":
-		s.load(LoadID(id))
+		s.load(LoadID(id), p.f)
 	case "booth":
 		s.booth(BoothID(id), p.f)
 	}
@@ -118,20 +119,44 @@ func (s *stale) everyProduct() {
 }
 
 // load: what was sprayed with it went into the booth, which bears its colour.
-func (s *stale) load(id LoadID) {
+func (s *stale) load(id LoadID, f *fact) {
+	_, planned := f.body.(*boothv1.LoadPlanned)
 	s.loads = append(s.loads, id)
 	for _, f := range s.fl.book.of(id.key()) {
 		switch e := f.body.(type) {
 		case *boothv1.LoadPlanned:
 			s.wheres = append(s.wheres, RO(e.GetRo()))
 		case *boothv1.SprayStarted:
-			s.booths = append(s.booths, BoothID(e.GetBoothId()))
+			if planned { // else the booth's own list tells
+				s.anew(BoothID(e.GetBoothId()), nil)
+			}
 		}
 	}
 }
 
+// anew marks a booth for the fact that concerns it, nil for any.
+func (s *stale) anew(id BoothID, f *fact) {
+	if s.ofBooth == nil {
+		s.ofBooth = map[BoothID]*fact{}
+	}
+	if _, again := s.ofBooth[id]; again {
+		f = nil
+	}
+	s.booths, s.ofBooth[id] = append(s.booths, id), f
+}
+
+// boothAfter derives a booth again: by its newest fact alone where that is all that
+// came.
+func (fl *Floor) boothAfter(id BoothID, f *fact) *Booth {
+	facts, was := fl.book.of(id.key()), fl.booths[id]
+	if n := len(facts); f != nil && was != nil && n > 1 && facts[n-1] == f {
+		return was.next(fl.book, f)
+	}
+	return foldBooth(fl.book, id)
+}
+
 func (s *stale) booth(id BoothID, f *fact) {
-	s.booths = append(s.booths, id)
+	s.anew(id, f)
 	if _, ok := f.body.(*boothv1.BoothDefined); !ok {
 		return
 	}
@@ -161,7 +186,7 @@ func (s *stale) derive() {
 		set(fl.loads, id, fl.foldLoad(b, id))
 	}
 	for _, id := range distinct(s.booths) {
-		set(fl.booths, id, fl.foldBooth(b, id))
+		set(fl.booths, id, fl.boothAfter(id, s.ofBooth[id]))
 	}
 	for _, ro := range distinct(s.wheres) {
 		set(fl.where, ro, fl.foldWhere(b, ro))

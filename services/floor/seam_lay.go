@@ -20,11 +20,12 @@ func (fl *Floor) layOn(b *book, s *Seam, f *fact) string {
 	d.Began, d.Ended, d.By = f.seq, l.ended, f.head.Actor
 	d.Layers = append(d.Layers, l.layer)
 	d.ReadyFrom = later(d.ReadyFrom, l.endedLate)
-	if from := fl.spentFrom(b, f); len(d.Layers) == 1 || from.Before(d.SpentFrom) {
+	c := fl.cartridgeBefore(b, l.cartridge, f)
+	if from := spentFrom(c, f); len(d.Layers) == 1 || from.Before(d.SpentFrom) {
 		d.SpentFrom = from
 	}
 	if l.layer == spec.Bead || d.Product == nil {
-		d.Product = fl.productOf(b, s, f)
+		d.Product = fl.productOf(b, s, c, f)
 	}
 	if l.layer == spec.Bead && l.technique != "" {
 		d.bedless = !l.technique.WetBed()
@@ -47,10 +48,10 @@ func (s *Seam) planned() Plan {
 }
 
 // spentFrom is when what must not be passed began to count: the nozzle's
-// previous flow or the begin of laying, whichever is earlier.
-func (fl *Floor) spentFrom(b *book, f *fact) time.Time {
+// previous flow or the begin of laying, whichever is earlier. c is the
+// cartridge before the laying, or nil.
+func spentFrom(c *Cartridge, f *fact) time.Time {
 	from := f.lay.begunEarly
-	c := fl.cartridgeBefore(b, f.lay.cartridge, f)
 	if c != nil && c.Flowed() && c.LastFlow.Early.Before(from) {
 		return c.LastFlow.Early
 	}
@@ -59,9 +60,9 @@ func (fl *Floor) spentFrom(b *book, f *fact) time.Time {
 
 // productOf is the product that a layer was laid with, in the revision in
 // force then: by the cartridge's lot, else as planned; nil when unknown.
-func (fl *Floor) productOf(b *book, s *Seam, f *fact) *Product {
+func (fl *Floor) productOf(b *book, s *Seam, c *Cartridge, f *fact) *Product {
 	id := s.planned().Product
-	if c := fl.cartridgeBefore(b, f.lay.cartridge, f); c != nil && c.Product != "" {
+	if c != nil && c.Product != "" {
 		id = c.Product
 	}
 	return fl.productAt(b, id, f.at)

@@ -221,12 +221,21 @@ func plannedLoad(b *book, id LoadID) *boothv1.LoadPlanned {
 // newest definition up to then that names it; by a later one when it was
 // only entered afterwards; empty when no zone ever named it.
 func (fl *Floor) terminalZone(b *book, t string, at time.Time) ZoneID {
-	if t == "" {
+	switch {
+	case t == "":
 		return ""
+	case b == fl.book && !at.Before(fl.enrolled):
+		return fl.stands[t]
 	}
+	return fl.standsIn(b, t, at)
+}
+
+// standsIn looks through the definitions. Of two that name the terminal one is
+// always the newer, whatever order they are met in.
+func (fl *Floor) standsIn(b *book, t string, at time.Time) ZoneID {
 	var best *fact
 	var zone ZoneID
-	for _, z := range sortedKeys(fl.zones) {
+	for z := range fl.zones {
 		f := definition(b, z, at)
 		if f == nil || !slices.Contains(f.body.(*curesv1.ZoneDefined).GetTerminals(), t) {
 			continue
@@ -236,6 +245,23 @@ func (fl *Floor) terminalZone(b *book, t string, at time.Time) ZoneID {
 		}
 	}
 	return zone
+}
+
+// enrol notes where each terminal stands by the newest definitions, which is
+// what nearly every fact asks for.
+func (fl *Floor) enrol() {
+	fl.stands, fl.enrolled = map[string]ZoneID{}, time.Time{}
+	for z := range fl.zones {
+		for _, f := range fl.book.of(z.key()) {
+			fl.enrolled = later(fl.enrolled, f.at)
+			for _, t := range f.body.(*curesv1.ZoneDefined).GetTerminals() {
+				fl.stands[t] = ""
+			}
+		}
+	}
+	for t := range fl.stands {
+		fl.stands[t] = fl.standsIn(fl.book, t, fl.enrolled)
+	}
 }
 
 // definition is a zone's definition in force at a moment, or its first one.

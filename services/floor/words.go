@@ -2,6 +2,7 @@ package floor
 
 import (
 	"strings"
+	"sync"
 	"time"
 
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -14,12 +15,27 @@ import (
 // value is its word in capitals behind the enum's name. enumWord gives "" for
 // the unspecified value.
 func enumWord[E protoreflect.Enum](e E) string {
-	d := e.Descriptor()
-	v := d.Values().ByNumber(e.Number())
-	if v == nil || e.Number() == 0 {
+	if e.Number() == 0 {
 		return ""
 	}
-	return strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(string(v.Name()), enumPrefix(d)), "_", "-"))
+	return wordsOf(e.Descriptor())[e.Number()]
+}
+
+// enumWords keeps the words of each enum by number, since every fact of a
+// seam asks for some each time that the seam is folded.
+var enumWords sync.Map // protoreflect.FullName: map[protoreflect.EnumNumber]string
+
+func wordsOf(d protoreflect.EnumDescriptor) map[protoreflect.EnumNumber]string {
+	if ws, ok := enumWords.Load(d.FullName()); ok {
+		return ws.(map[protoreflect.EnumNumber]string)
+	}
+	ws, prefix := map[protoreflect.EnumNumber]string{}, enumPrefix(d)
+	for i := range d.Values().Len() {
+		v := d.Values().Get(i)
+		ws[v.Number()] = strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(string(v.Name()), prefix), "_", "-"))
+	}
+	enumWords.Store(d.FullName(), ws)
+	return ws
 }
 
 // enumPrefix is the part that all of an enum's value names begin with: the

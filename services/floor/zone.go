@@ -49,6 +49,7 @@ var endOfTime = time.Unix(1<<33, 0).UTC()
 // without one the zone is gone.
 func (fl *Floor) rezone(id ZoneID) error {
 	defer fl.paths.clear()
+	defer fl.enrol()
 	e, ok := newest[*curesv1.ZoneDefined](fl.book.of(id.key()))
 	if !ok {
 		delete(fl.zones, id)
