@@ -45,7 +45,8 @@ func (c busUserCmd) Run(o console.Out) error {
 func (busUserCmd) Help() string {
 	return `A probe publishes its own topic over MQTT and nothing else: an object of JSON with time (RFC 3339) and temp_c, maybe rh_percent
 and surface_c, or a bare number in °C, which counts as of its receipt. A reader hears the gates over NATS or MQTT and says
-nothing. A service is another process of the shop. Enrolled again, a user gets another password.
+nothing. A service is another process of the shop. Enrolled again, a user gets another password. An MQTT client identifier
+has no dot, blank or wildcard; quality of service 2 is refused; an acknowledgement does not say that a reading was recorded.
 
 Example: seamwright bus-user --dir ./shop --kind probe --zone bay-1 --probe p1`
 }

@@ -110,7 +110,7 @@ func (a *App) sendBeats(o *booth.Options) {
 // beatOf is the state of a gate in the form of the bus.
 func beatOf(g *boothv1.Gate) bus.Beat {
 	b := bus.Beat{
-		Booth: g.GetBoothId(), Holder: g.GetHolder(), Number: g.GetBeat(), Sign: signs3[g.GetSign()], Load: g.GetLoadId(),
+		Booth: g.GetBoothId(), Holder: g.GetHolder(), Number: g.GetBeat(), Sign: signNames[g.GetSign()], Load: g.GetLoadId(),
 		Permit: g.GetPermit().GetPermitId(), StartBy: timeOf(g.GetPermit().GetStartBy()),
 		Sequence: g.GetSequence(), Now: timeOf(g.GetNow()),
 	}
@@ -125,8 +125,8 @@ func beatOf(g *boothv1.Gate) bus.Beat {
 	return b
 }
 
-// signs3 are the three signs; whatever else there may be holds.
-var signs3 = map[boothv1.Sign]bus.Sign{
+// signNames are the signs as the bus has them; whatever else there may be holds.
+var signNames = map[boothv1.Sign]bus.Sign{
 	boothv1.Sign_SIGN_CLEAR: bus.Clear, boothv1.Sign_SIGN_OVERRIDE: bus.Override, boothv1.Sign_SIGN_HOLD: bus.Hold,
 }
 
