@@ -15,12 +15,14 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/app"
 	"seamwright/services/booth"
 	"seamwright/services/cures"
 	"seamwright/services/floor"
 	"seamwright/services/jobs"
 	"seamwright/services/journal"
+	"seamwright/services/materials"
 	"seamwright/services/record"
 	"seamwright/services/rpc"
 )
@@ -71,6 +73,13 @@ func (s *shop) furnish(ctx context.Context) error {
 	if err := s.tell(ctx, booth.Decide, &boothv1.BoothDefined{BoothId: boothID, ZoneId: "booth-1", FirstCoatMin: 20, ProcessMin: 60}); err != nil {
 		return err
 	}
+	for _, c := range []floorv1.SealerClass{
+		floorv1.SealerClass_SEALER_CLASS_SELF_LEVELLING, floorv1.SealerClass_SEALER_CLASS_MEDIUM_BODIED, floorv1.SealerClass_SEALER_CLASS_HEAVY_BODIED,
+	} {
+		if err := s.tell(ctx, materials.Decide, product(c)); err != nil {
+			return err
+		}
+	}
 	for i := range cars {
 		t := newTeller("car", i)
 		for range 1 + carSeams {
@@ -80,6 +89,22 @@ func (s *shop) furnish(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// product is one of a class, with the times of the invented shop's.
+func product(c floorv1.SealerClass) *materialsv1.ProductDefined {
+	p := &materialsv1.ProductDefined{
+		ProductId: "product-" + fmt.Sprint(int(c)), Name: "Grey", Class: c, Colour: "grey", CartridgeMl: 200,
+		Cure: &materialsv1.Cure{
+			ReferenceTempC: 21, ActivationLowKjMol: 52, ActivationNominalKjMol: 52, ActivationHighKjMol: 52, TolerancePercent: 10,
+			NozzleGelMin: proto.Float64(8), ToolingMin: proto.Float64(12), HandlingMin: proto.Float64(45), FullCureMin: proto.Float64(1440),
+			Over: []*materialsv1.Cure_Window{{Coat: floorv1.Coat_COAT_WATERBORNE, OpensMin: 60, ClosesMin: 2880}},
+		},
+	}
+	if c == floorv1.SealerClass_SEALER_CLASS_SELF_LEVELLING {
+		p.Cure.FlowOutMin = proto.Float64(15)
+	}
+	return p
 }
 
 // tell records facts at the shop's desk.

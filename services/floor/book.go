@@ -41,8 +41,9 @@ func (a *fact) pass() int {
 // book is the facts of each thing, sorted. A child book lays changed lists
 // over its parent: what the floor would look like with one more fact.
 type book struct {
-	base *book
-	m    map[key][]*fact
+	base     *book
+	m        map[key][]*fact
+	products []ProductID // of a root, sorted: that ever stood in it
 }
 
 func newBook(base *book) *book { return &book{base: base, m: map[key][]*fact{}} }
@@ -81,6 +82,9 @@ func (b *book) after(k key, f *fact) []*fact {
 // spare room of the list that only the root book owns.
 func (b *book) insert(k key, f *fact) {
 	fs := b.of(k)
+	if len(fs) == 0 {
+		b.note(k)
+	}
 	n, _ := slices.BinarySearchFunc(fs, f, compareFacts)
 	if n == len(fs) && b.base == nil {
 		b.m[k] = append(fs, f)
@@ -89,6 +93,17 @@ func (b *book) insert(k key, f *fact) {
 	out := make([]*fact, 0, len(fs)+1)
 	out = append(append(append(out, fs[:n]...), f), fs[n:]...)
 	b.m[k] = out
+}
+
+// note keeps the names of products, which are few and asked for often.
+func (b *book) note(k key) {
+	kind, id := k.split()
+	if kind != "product" || b.base != nil {
+		return
+	}
+	if n, known := slices.BinarySearch(b.products, ProductID(id)); !known {
+		b.products = slices.Insert(b.products, n, ProductID(id))
+	}
 }
 
 // remove takes all facts of one event out of a thing's list.

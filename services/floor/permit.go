@@ -131,9 +131,9 @@ func (fl *Floor) Product(p ProductID, at time.Time) *Product { return fl.product
 // Products lists the products by identifier.
 func (fl *Floor) Products() []ProductID {
 	var out []ProductID
-	for _, k := range sortedKeys(fl.book.m) {
-		if kind, id := k.split(); kind == "product" && len(fl.book.m[k]) > 0 {
-			out = append(out, ProductID(id))
+	for _, id := range fl.book.products {
+		if len(fl.book.of(id.key())) > 0 {
+			out = append(out, id)
 		}
 	}
 	return out

@@ -12,6 +12,7 @@ import (
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/access"
+	"seamwright/services/calc/spec"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 	"seamwright/services/record"
@@ -61,7 +62,10 @@ type view struct {
 	s   *Source
 	pic screens.Picture
 
-	day *day // made when first asked for
+	// Made when first asked for.
+	day       *day
+	stock     []spec.Product
+	suggested map[floor.SeamID]spec.Plan
 }
 
 // look shows the floor while it stands still, once it has seen a sequence.

@@ -11,18 +11,33 @@ import (
 )
 
 // suggest is what the rules would lay on a seam with the products of this
-// shop.
+// shop. A page asks several times; nobody may change the answer.
 func (v *view) suggest(s *floor.Seam) spec.Plan {
-	var products []spec.Product
-	for _, id := range v.f.Products() {
-		if p := v.f.Product(id, v.now); p != nil {
-			products = append(products, p.Spec)
+	p, ok := v.suggested[s.ID]
+	if !ok {
+		p = spec.PlanFor(spec.Seam{
+			Place: s.Place, Orientation: s.Orientation, Finish: s.Finish, Substrate: s.Substrate, Reference: s.Reference,
+			DrainHoles: s.DrainHoles, FirstCoat: s.FirstCoat(), Procedure: s.Procedure,
+		}, v.products())
+		if v.suggested == nil {
+			v.suggested = map[floor.SeamID]spec.Plan{}
+		}
+		v.suggested[s.ID] = p
+	}
+	return p
+}
+
+// products are the products of this shop as the rules know them.
+func (v *view) products() []spec.Product {
+	if v.stock == nil {
+		v.stock = []spec.Product{}
+		for _, id := range v.f.Products() {
+			if p := v.f.Product(id, v.now); p != nil {
+				v.stock = append(v.stock, p.Spec)
+			}
 		}
 	}
-	return spec.PlanFor(spec.Seam{
-		Place: s.Place, Orientation: s.Orientation, Finish: s.Finish, Substrate: s.Substrate, Reference: s.Reference,
-		DrainHoles: s.DrainHoles, FirstCoat: s.FirstCoat(), Procedure: s.Procedure,
-	}, products)
+	return v.stock
 }
 
 // productFor is the product that is laid, planned or suggested for a seam;
