@@ -23,10 +23,14 @@ func (fl *Floor) SeamClocks(id SeamID) []Running {
 	if !ok {
 		return nil
 	}
+	clocks := fl.beadClocks(s)
+	if len(clocks) == 0 {
+		return nil // most seams, before they are laid
+	}
 	zone, alone := fl.settledIn(s)
-	var out []Running
-	for _, r := range fl.beadClocks(s) {
-		out = append(out, Running{r.id, r.clock, r.rev, r.said, zone, alone, r.where})
+	out := make([]Running, len(clocks))
+	for i, r := range clocks {
+		out[i] = Running{r.id, r.clock, r.rev, r.said, zone, alone, r.where}
 	}
 	return out
 }
