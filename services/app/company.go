@@ -39,7 +39,7 @@ func (a *App) amongOthers(o *booth.Options) {
 // standing is what the booth service is among others, now.
 func (a *App) standing() booth.Standing {
 	others, echo := a.signs.others(a.opt.Holder)
-	return a.stand.Look(a.opt.Clock.Now(), others, echo)
+	return a.stand.Look(time.Now(), others, echo)
 }
 
 // live begins to show the others that this process lives, and takes in what
@@ -99,7 +99,7 @@ func (a *App) lives(at string) (out []bus.Life) {
 		}
 		l := bus.Life{
 			Service: name, Instance: a.opt.Instance, Address: at, Sequence: a.desk.Writer.Seq(),
-			Started: a.started, Now: a.opt.Clock.Now().UTC(), Active: true, Proof: a.store.proof != nil,
+			Started: a.started, Now: a.opt.Clock.Now().UTC().Round(0), Active: true, Proof: a.store.proof != nil,
 		}
 		if name == "booth" {
 			l.Instance, l.Active = a.opt.Holder, a.standing().Active

@@ -26,18 +26,27 @@ type signs struct {
 	table *bus.Peers
 	mine  func() []bus.Life // of this process, now; nil: it only listens
 
-	mu   sync.Mutex
-	gone bool // said that they go
+	mu     sync.Mutex
+	gone   bool                   // said that they go
+	sent   map[sentSign]time.Time // signs under way, with when they were sent
+	echoes map[string]time.Time   // when the newest was sent that came back, by instance
+}
+
+// sentSign tells a sign of this process from every other.
+type sentSign struct {
+	instance string
+	now      time.Time
 }
 
 // listen takes in the signs of all services of a shop from now on.
 func listen(conn *nats.Conn, shop string, c clock.Clock) (*signs, error) {
-	s := &signs{conn: conn, shop: shop, clock: c, table: bus.NewPeers()}
+	s := &signs{conn: conn, shop: shop, clock: c, table: bus.NewPeers(), sent: map[sentSign]time.Time{}, echoes: map[string]time.Time{}}
 	return s, s.subscribe(bus.Alives, func(m *nats.Msg) {
 		l, err := bus.DecodeLife(m.Data)
 		at, bad := bus.ParseAlive(m.Subject)
 		if err == nil && bad == nil && at.Service == l.Service && at.Instance == l.Instance {
-			s.table.Hear(l, time.Now())
+			s.table.Hear(l, time.Now(), c.Now())
+			s.back(l)
 		}
 	})
 }
@@ -79,22 +88,58 @@ func (s *signs) run(ctx context.Context) {
 // send sends one sign for each service of this process. What cannot be sent
 // is silence, which others understand.
 func (s *signs) send() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.mine == nil || s.gone {
+	if s.left() {
 		return
 	}
-	for _, l := range s.mine() {
+	for _, l := range s.lives() {
 		s.publish(l)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for k, at := range s.sent { // those that never came back
+		if time.Since(at) > bus.Silence {
+			delete(s.sent, k)
+		}
 	}
 }
 
+func (s *signs) left() bool { s.mu.Lock(); defer s.mu.Unlock(); return s.gone }
+
+// lives asks for this process's signs. Nothing is held meanwhile: what makes
+// them looks at the table.
+func (s *signs) lives() []bus.Life {
+	s.mu.Lock()
+	mine := s.mine
+	s.mu.Unlock()
+	if mine == nil {
+		return nil
+	}
+	return mine()
+}
+
+// back notes that a sign of this process came back over the bus. What counts
+// is when it was sent: it may have waited here while the process was paused.
+func (s *signs) back(l bus.Life) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	k := sentSign{l.Instance, l.Now.UTC()}
+	if at, ok := s.sent[k]; ok {
+		s.echoes[l.Instance] = at
+		delete(s.sent, k)
+	}
+}
+
+// publish sends a sign. The lock is not held meanwhile: a connection that
+// hangs must not hang whoever asks for the table.
 func (s *signs) publish(l bus.Life) {
 	to, err := bus.Alive{Shop: s.shop, Service: l.Service, Instance: l.Instance}.Subject()
 	if err != nil {
 		return
 	}
 	if b, err := l.Encode(); err == nil {
+		s.mu.Lock()
+		s.sent[sentSign{l.Instance, l.Now.UTC()}] = time.Now()
+		s.mu.Unlock()
 		_ = s.conn.Publish(to, b)
 	}
 }
@@ -102,16 +147,20 @@ func (s *signs) publish(l bus.Life) {
 // leave says that this process's services go, so that nobody waits for them.
 func (s *signs) leave() {
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.mine == nil || s.gone {
+	before := s.gone
+	s.gone = true
+	s.mu.Unlock()
+	if before {
 		return
 	}
-	s.gone = true
-	for _, l := range s.mine() {
+	lives := s.lives()
+	for _, l := range lives {
 		l.Stopping, l.Active = true, false
 		s.publish(l)
 	}
-	_ = s.conn.FlushTimeout(200 * time.Millisecond)
+	if len(lives) > 0 {
+		_ = s.conn.FlushTimeout(200 * time.Millisecond)
+	}
 }
 
 // Where lists the addresses of a service: of those that act, or else of those
@@ -131,13 +180,13 @@ func (s *signs) Where(service string) ([]string, <-chan struct{}) {
 // sign of this process's own was sent that came back.
 func (s *signs) others(instance string) (others []booth.Other, echo time.Time) {
 	for _, p := range s.table.Lately("booth", time.Now()) {
-		if p.Instance == instance {
-			echo = p.Now
-			continue
+		if p.Instance != instance {
+			others = append(others, booth.Other{Instance: p.Instance, Started: p.Started, Active: p.Active, Heard: p.Heard})
 		}
-		others = append(others, booth.Other{Instance: p.Instance, Started: p.Started, Active: p.Active, Heard: p.Heard})
 	}
-	return others, echo
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return others, s.echoes[instance]
 }
 
 // clocksAgree tells whose clock is further from this process's than the gate

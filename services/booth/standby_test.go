@@ -66,7 +66,7 @@ func (c *crew) pass(d time.Duration) {
 		for _, m := range c.all {
 			for _, l := range sent {
 				if !m.cut {
-					m.table.Hear(l, c.now)
+					m.table.Hear(l, c.now, c.now)
 				}
 			}
 			m.look(c.now)

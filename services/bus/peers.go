@@ -16,10 +16,10 @@ const offsets = 5
 // Peer is a service that was heard within Silence.
 type Peer struct {
 	Life
-	Heard time.Time // when its newest sign came, by the listener's clock
+	Heard time.Time // when its newest sign came, by the listener's running clock
 
-	// Ahead is how far its clock is before the listener's: at least that far,
-	// since a sign that was long under way looks like a clock that is behind.
+	// Ahead is how far its time of day is before the listener's: at least that
+	// far, since a sign that was long under way looks like a clock that is behind.
 	// The best of its last few signs.
 	Ahead time.Duration
 	Signs int // how many of its last signs that is judged by
@@ -47,9 +47,10 @@ func NewPeers() *Peers {
 	return &Peers{all: map[peerKey]*heardPeer{}, changed: make(chan struct{})}
 }
 
-// Hear takes a sign of life in, at the listener's moment of its arrival. One
-// that says that its service goes away takes it out at once.
-func (p *Peers) Hear(l Life, at time.Time) {
+// Hear takes a sign of life in, at the moment of its arrival by the listener's
+// running clock, which nobody sets, and by its time of day. One that says that
+// its service goes away takes it out at once.
+func (p *Peers) Hear(l Life, at, day time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.forget(at)
@@ -69,7 +70,7 @@ func (p *Peers) Hear(l Life, at time.Time) {
 	}
 	news := before == nil || h.gone || h.life.Active != l.Active || h.life.Address != l.Address
 	h.life, h.at, h.gone = l, at, false
-	h.ahead = append(h.ahead, l.Now.Sub(at))
+	h.ahead = append(h.ahead, l.Now.Sub(day))
 	if n := len(h.ahead); n > offsets {
 		h.ahead = slices.Delete(h.ahead, 0, n-offsets)
 	}

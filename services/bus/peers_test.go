@@ -65,8 +65,8 @@ func of(p *bus.Peers, service string, at time.Time) string {
 
 func TestSilentServicesAreGone(t *testing.T) {
 	p := bus.NewPeers()
-	p.Hear(life("jobs", "a"), monday)
-	p.Hear(life("jobs", "b"), monday.Add(2*time.Second))
+	p.Hear(life("jobs", "a"), monday, monday)
+	p.Hear(life("jobs", "b"), monday.Add(2*time.Second), monday.Add(2*time.Second))
 	for after, want := range map[time.Duration]string{
 		2 * time.Second: "jobs/a jobs/b", bus.Silence: "jobs/a jobs/b",
 	} {
@@ -79,7 +79,7 @@ func TestSilentServicesAreGone(t *testing.T) {
 	}
 	last := life("jobs", "b")
 	last.Stopping = true
-	p.Hear(last, monday.Add(bus.Silence+2))
+	p.Hear(last, monday.Add(bus.Silence+2), monday.Add(bus.Silence+2))
 	if got := of(p, "", monday.Add(bus.Silence+2)); got != "" {
 		t.Errorf("a service that said that it goes: %q", got)
 	}
@@ -90,9 +90,9 @@ func TestTheActiveServiceComesFirst(t *testing.T) {
 	for i, active := range []bool{false, true, false} {
 		l := life("booth", fmt.Sprint("gate-", i))
 		l.Active, l.Started = active, monday.Add(-time.Duration(i)*time.Minute)
-		p.Hear(l, monday)
+		p.Hear(l, monday, monday)
 	}
-	p.Hear(life("jobs", "a"), monday)
+	p.Hear(life("jobs", "a"), monday, monday)
 	if got, want := of(p, "booth", monday), "booth/gate-1 booth/gate-2 booth/gate-0"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -116,11 +116,11 @@ func TestOnlyNewsWakes(t *testing.T) {
 		}
 	}
 	l := life("booth", "a")
-	woken("a new service", true, func() { p.Hear(l, monday) })
+	woken("a new service", true, func() { p.Hear(l, monday, monday) })
 	l.Sequence, l.Now = 13, monday.Add(time.Second)
-	woken("one more sign", false, func() { p.Hear(l, monday.Add(time.Second)) })
+	woken("one more sign", false, func() { p.Hear(l, monday.Add(time.Second), monday.Add(time.Second)) })
 	l.Active = false
-	woken("stepping back", true, func() { p.Hear(l, monday.Add(time.Second)) })
+	woken("stepping back", true, func() { p.Hear(l, monday.Add(time.Second), monday.Add(time.Second)) })
 	woken("silence", true, func() { p.Of("", monday.Add(time.Minute)) })
 }
 
@@ -135,7 +135,7 @@ func TestAClockIsJudgedByItsQuickestSign(t *testing.T) {
 			if i != 3 {
 				at = at.Add(under)
 			}
-			p.Hear(l, at)
+			p.Hear(l, at, at)
 		}
 	}
 	ahead := func() time.Duration {
