@@ -184,9 +184,15 @@ func (w *Writer) together(b *batch) (a answer, again bool) {
 	ctx := context.WithoutCancel(b.cmds[0].ctx)
 	_, err := w.journal.Append(ctx, b.base, b.recs...)
 	if err == nil {
+		w.lost = 0
 		return w.foldAll(b), false
 	}
 	if at, moved := movedOn(err, b.base); moved {
+		// A batch is long on its way: one that loses against another process
+		// again and again must not starve, so they try singly.
+		if w.lost++; w.lost > 1 {
+			w.pause = len(b.cmds)
+		}
 		w.again(b.cmds[1:], false)
 		return answer{err: w.catchUp(b.cmds[0].ctx, at)}, true
 	}
