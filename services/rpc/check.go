@@ -44,7 +44,39 @@ func Check(m proto.Message) error {
 
 func collect(m proto.Message, at string, all *[]*fault.Error) {
 	*all = append(*all, violations(m, at)...)
-	walk(m.ProtoReflect(), at, all)
+	if !faultless(m.ProtoReflect()) {
+		walk(m.ProtoReflect(), at, all)
+	}
+}
+
+// faultless reports whether walk would find nothing in a message, without making
+// up the names of its fields: so it is with nearly every one.
+func faultless(m protoreflect.Message) bool {
+	switch x := m.Interface().(type) {
+	case *anypb.Any:
+		return false // what is packed has rules of its own
+	case *timestamppb.Timestamp, *durationpb.Duration:
+		return moment(x, "") == nil
+	}
+	ok := true
+	m.Range(func(fd protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		inner := fd.Message()
+		switch {
+		case serverWritten.names[fd.Name()]:
+			ok = false
+		case inner == nil:
+		case serverWritten.types[inner.FullName()], fd.IsMap():
+			ok = false
+		case fd.IsList():
+			for i := 0; ok && i < v.List().Len(); i++ {
+				ok = faultless(v.List().Get(i).Message())
+			}
+		default:
+			ok = faultless(v.Message())
+		}
+		return ok
+	})
+	return ok
 }
 
 // violations asks the rules of the proto file.
