@@ -53,9 +53,9 @@ func natsGone(t *testing.T, got *cells) {
 				return false
 			}
 		}
-		return len(r.permits()) == 2
+		return len(r.permits()) == r.mark+1
 	})
-	r.stays(back, name+"|"+floor.HoldBusSilent+"|"+booth.EndedNewHolder, since)
+	r.stays(back, name+"|"+floor.HoldBusSilent+"|"+booth.EndedNewHolder+"|"+floor.HoldOtherHolder, since)
 	for _, f := range []string{running, screen, heartbeat} {
 		got.note(back, f, "HOLD until asked")
 	}

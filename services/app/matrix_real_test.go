@@ -5,11 +5,9 @@ import (
 	"fmt"
 	"net/http"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
-	"syscall"
 	"testing"
 	"time"
 
@@ -61,6 +59,7 @@ type real struct {
 	*lane
 	bus  sync.Mutex
 	says bus.Verdict // the newest, of a reader on the bus
+	mark int         // entries of permits before the one that ran when it broke
 }
 
 func newReal(t *testing.T) *real {
@@ -161,17 +160,30 @@ func (r *real) until(what string, ok func() bool) {
 	}
 }
 
-// leave asks until leave is given, and until everybody sees it.
+// leave asks until leave is given and everybody sees it. On a machine that is
+// too busy the gate may take it back, for nobody looked after it; then it is
+// asked for again.
 func (r *real) leave() {
 	r.t.Helper()
-	r.until("leave", func() bool {
-		resp, err := r.ask()
-		return err == nil && resp.GetPermit() != nil
-	})
 	r.until("CLEAR on every face", func() bool {
+		if r.gate().GetPermit() == nil {
+			if resp, err := r.ask(); err != nil || resp.GetPermit() == nil {
+				return false
+			}
+		}
 		shown, _ := r.page.shown(0)
 		return r.gate().GetSign() == boothv1.Sign_SIGN_CLEAR && shown == "clear" && r.verdict() == bus.Clear
 	})
+	if r.app != nil {
+		r.mark = len(r.permits())
+	}
+}
+
+// revoked reports whether the permit that ran when it broke was taken back
+// for a cause, and no other was given.
+func (r *real) revoked(cause string) bool {
+	p := r.permits()
+	return len(p) == r.mark+1 && revokedFor(p[r.mark], cause)
 }
 
 // closes waits until every face holds by a name, and counts the beats that
@@ -222,10 +234,7 @@ func (r *real) refused(fault, name string, got *cells) {
 // cause, nothing says CLEAR, and who asks gets leave.
 func (r *real) stays(fault, cause string, since int) {
 	r.t.Helper()
-	r.until(fault+": the permit is taken back", func() bool {
-		p := r.permits()
-		return len(p) == 2 && revokedFor(p[1], cause)
-	})
+	r.until(fault+": the permit is taken back", func() bool { return r.revoked(cause) })
 	beat := r.beatCount()
 	r.until(fault+": beats that hold", func() bool { return len(r.heard(beat)) >= 3 })
 	for _, b := range r.heard(since) {
@@ -237,81 +246,4 @@ func (r *real) stays(fault, cause string, since int) {
 		r.t.Errorf("%s: the bus says %s by itself", fault, v)
 	}
 	r.leave()
-}
-
-// diskFull fills the disk of a shop's folder: first so that the journal can
-// still take what the gate has to say, then to the last block.
-func diskFull(t *testing.T, got *cells) {
-	const fault, name = "disk full", floor.HoldDiskFull
-	dir := t.TempDir()
-	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=64m"); err != nil {
-		for _, f := range faces {
-			got.note(fault, f, "not here: a disk to fill takes the right to mount one ("+err.Error()+")")
-		}
-		t.Logf("no disk to fill: %v", err)
-		return
-	}
-	t.Cleanup(func() {
-		if err := syscall.Unmount(dir, 0); err != nil {
-			t.Error(err)
-		}
-	})
-	r := newReal(t)
-	r.folder(dir)
-	o := app.Options{Dir: dir, Bus: "127.0.0.1:0", MinFree: 8 << 20}
-	r.serve(o)
-	r.listen(r.app.Addr().Reader)
-	r.leave()
-	since := r.beatCount()
-	fill(t, filepath.Join(dir, "filler"), 6<<20)
-	r.closes(fault, name, "disk is full.", since, got)
-	r.until("it is told to the journal", func() bool { p := r.permits(); return len(p) == 2 && revokedFor(p[1], name) })
-	r.refused(fault, name, got)
-	fill(t, filepath.Join(dir, "filler-too"), 0)
-	told, err := r.tried(&boothv1.BoothFaulted{BoothId: theBooth, What: "the fan stands still"}, 0)
-	t.Logf("a fact on a full disk: event %d, %v", told, err)
-	since = r.beatCount()
-	r.until("beats on a full disk", func() bool { return len(r.heard(since)) >= 2 })
-	for _, b := range r.heard(since) {
-		if b.GetSign() != boothv1.Sign_SIGN_HOLD {
-			t.Errorf("on a full disk beat %d says %s", b.GetBeat(), b.GetSign())
-		}
-	}
-	r.close()
-	for _, f := range []string{"filler", "filler-too"} {
-		if err := os.Remove(filepath.Join(dir, f)); err != nil {
-			t.Fatal(err)
-		}
-	}
-	since = r.beatCount()
-	r.serve(o)
-	defer r.close()
-	r.listen(r.app.Addr().Reader)
-	if err == nil {
-		r.tell(&boothv1.BoothReset{BoothId: theBooth, What: "it runs again"})
-	}
-	r.stays(fault, name, since)
-}
-
-// fill writes until no more than some bytes are left on the disk.
-func fill(t *testing.T, path string, left uint64) {
-	t.Helper()
-	f, err := os.Create(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	block := make([]byte, 64<<10)
-	for {
-		var s syscall.Statfs_t
-		if err := syscall.Statfs(path, &s); err != nil {
-			t.Fatal(err)
-		}
-		if s.Bavail*uint64(s.Bsize) <= left {
-			return
-		}
-		if _, err := f.Write(block); err != nil {
-			return // full
-		}
-	}
 }
