@@ -38,6 +38,12 @@
 // withdrawal) carries the difference: findings about the earlier fact, and
 // the identifiers of findings that lapsed. Replay never decides again.
 //
+// # Together
+//
+// [Floor.Reach] names what the decision on a fact leaned on and what the fact
+// changes. Facts of which none reads what another writes come out the same
+// whichever of them is decided first, so the journal may take them as one.
+//
 // # Permission
 //
 // Facts are always recorded; only permission is refused. [Floor.Gate] says

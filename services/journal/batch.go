@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -181,8 +182,7 @@ func meet(keys []string, set map[string]bool) bool {
 // together appends a batch and answers its members but the leading one, whose
 // answer is returned; again says that it is to be decided again.
 func (w *Writer) together(b *batch) (a answer, again bool) {
-	ctx := context.WithoutCancel(b.cmds[0].ctx)
-	_, err := w.journal.Append(ctx, b.base, b.recs...)
+	err := w.appendAll(b)
 	if err == nil {
 		w.lost = 0
 		return w.foldAll(b), false
@@ -212,6 +212,19 @@ func (w *Writer) together(b *batch) (a answer, again bool) {
 	b.cmds[0].solo = true
 	w.again(b.cmds[1:], true)
 	return answer{}, true
+}
+
+// appendAll appends a batch, whoever of its callers goes away meanwhile. A
+// panic of the journal is an outcome that is not known: the others wait for
+// an answer.
+func (w *Writer) appendAll(b *batch) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = Unsure(b.base, fmt.Errorf("panic: %v", p))
+		}
+	}()
+	_, err = w.journal.Append(context.WithoutCancel(b.cmds[0].ctx), b.base, b.recs...)
+	return err
 }
 
 // unsureOf is the error of an append whose outcome is not known, for one
@@ -249,10 +262,7 @@ func (w *Writer) without(b *batch, i int, seq uint64) (a answer, again bool) {
 func (w *Writer) foldAll(b *batch) (first answer) {
 	for i, r := range b.recs {
 		r.Seq = b.base + 1 + uint64(i)
-		w.mu.Lock()
-		err := w.apply(r)
-		w.mu.Unlock()
-		a := answer{seq: r.Seq, stored: true, err: err}
+		a := answer{seq: r.Seq, stored: true, err: w.take(r)}
 		if i == 0 {
 			first = a
 			continue

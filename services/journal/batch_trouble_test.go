@@ -139,6 +139,43 @@ func TestUnknownOutcomeOfABatch(t *testing.T) {
 	}
 }
 
+// A journal that panics leaves nobody waiting.
+func TestAJournalThatPanics(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		j := watch()
+		b := lineUp(t, j, reaching)
+		b.many(30)
+		j.instead = func(_ context.Context, _ uint64, recs []journal.Record) (uint64, error, bool) {
+			if len(recs) > 1 {
+				panic("torn page")
+			}
+			return 0, nil, false
+		}
+		for id, got := range b.run() {
+			if id != "first" && got != journal.ReasonUnknown {
+				t.Errorf("%s was told %s", id, got)
+			}
+		}
+	})
+}
+
+// A listener that panics stops the fold: who hears of nothing any more must
+// not rely on it.
+func TestAListenerThatPanicsStopsTheFold(t *testing.T) {
+	_, _, w := setUp()
+	w.Listen(func(seq uint64) {
+		if seq == 2 {
+			panic("mine")
+		}
+	})
+	for i := range 2 {
+		seq, err := w.Do(t.Context(), one(fmt.Sprint("c", i)))
+		if seq != uint64(i)+1 || (i == 1) != fault.Is(err, journal.ReasonStopped) {
+			t.Errorf("event %d: %d, %v", i+1, seq, err)
+		}
+	}
+}
+
 // What the journal refuses as a whole goes one by one, so that each command
 // hears what is the matter with it.
 func TestARefusedBatchGoesOneByOne(t *testing.T) {

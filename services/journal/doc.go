@@ -30,6 +30,16 @@
 // [Writer] asks it before every append, at the very number that the append
 // expects, so nothing slips between.
 //
+// # What goes together
+//
+// A [Writer] runs commands one at a time. Where sixteen or more wait it takes
+// those that do not depend on each other, as the fold says ([Reacher]), and
+// appends them as one: each is decided on what is on disk, so that nothing is
+// seen that may still be refused, and each gets the answer that it would have
+// got alone. One that depends on another waits until that is folded. Who
+// sends many commands does not keep others waiting: callers take turns, and
+// what is urgent goes first.
+//
 // # How a follower catches up
 //
 // Follow begins at the number that it was given, hands over what is stored

@@ -39,7 +39,7 @@ func (w *Writer) Step(ctx context.Context) error {
 	return err
 }
 
-// take folds one record that was read from the journal.
+// take folds one record that is stored.
 func (w *Writer) take(r Record) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -67,10 +67,12 @@ func (w *Writer) apply(r Record) error {
 	if err == nil && w.fold.Seq() != r.Seq {
 		err = fmt.Errorf("the fold counts %d", w.fold.Seq())
 	}
+	if err == nil {
+		err = w.guarded(func() error { w.told(r.Seq); return nil })
+	}
 	if err != nil {
 		return w.stop(fmt.Sprintf("the floor stopped at record %d (%s): %v", r.Seq, r.Type, err), err)
 	}
-	w.told(r.Seq)
 	w.wake()
 	return nil
 }
