@@ -31,6 +31,13 @@ type Drive struct {
 	ledger    Ledger
 	followers []Follower
 	actors    []driven
+	rest      rest
+}
+
+// rest is where the shop last came to rest.
+type rest struct {
+	at   time.Time
+	last uint64
 }
 
 type driven struct {
@@ -51,10 +58,15 @@ func (d *Drive) Add(name string, a Actor) {
 // AdvanceTo moves the clock to a moment, past every moment at which an actor
 // wants to be called, in order, and lets the shop come to rest at each of
 // them, at the last too. An actor's error ends it, with the clock where it
-// happened.
+// happened. Where the shop has come to rest and the journal has not moved on
+// since, it is not brought to rest once more before the clock moves: what
+// changed beside the journal is noticed at the next moment, or by Settle.
 func (d *Drive) AdvanceTo(ctx context.Context, to time.Time) error {
-	if err := d.Settle(ctx); err != nil {
+	if err := d.leave(ctx); err != nil {
 		return err
+	}
+	if to.Equal(d.clock.Now()) {
+		return d.Settle(ctx)
 	}
 	for {
 		at := to
@@ -75,6 +87,18 @@ func (d *Drive) AdvanceTo(ctx context.Context, to time.Time) error {
 	}
 }
 
+// leave brings the shop to rest where the clock stands, unless it rests there.
+func (d *Drive) leave(ctx context.Context) error {
+	last, err := d.ledger.Last(ctx)
+	if err != nil {
+		return err
+	}
+	if d.rest.last == last && d.rest.at.Equal(d.clock.Now()) {
+		return nil
+	}
+	return d.Settle(ctx)
+}
+
 // Settle steps every actor at the moment where the clock stands, again and
 // again, until the journal's last number stood still over a whole round,
 // every follower has seen it and no actor wants to be called at this moment.
@@ -93,6 +117,7 @@ func (d *Drive) Settle(ctx context.Context) error {
 			return err
 		}
 		if last == seen && !due {
+			d.rest = rest{d.clock.Now(), last}
 			return nil
 		}
 		seen = last

@@ -27,6 +27,8 @@ type Soak struct {
 	Years    int    // 20 if 0
 	Seed     uint64 // of the first shop, the next ones count on; 1 if 0
 	Parallel int    // shops side by side; as many as there are cores if 0
+
+	days int // of each shop, for tests and measurements; 0: its years
 }
 
 // Limits of a soak.
@@ -146,7 +148,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	for range q.Parallel {
 		crew.Go(func() {
 			for s, ok := next(); ok; s, ok = next() {
-				r, years, err := soakOne(ctx, s)
+				r, years, err := q.one(ctx, s)
 				mu.Lock()
 				a.add(r, years)
 				if err != nil {
@@ -166,8 +168,8 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 
 func replay(seed uint64) string { return fmt.Sprintf("seamwright soak --years 1 --seed %d", seed) }
 
-// soakOne runs the shop of one seed.
-func soakOne(ctx context.Context, seed uint64) (_ *sim.Report, years int, err error) {
+// one runs the shop of one seed.
+func (q Soak) one(ctx context.Context, seed uint64) (_ *sim.Report, years int, err error) {
 	shop, err := shopOf(seed)
 	if err != nil {
 		return nil, 0, err
@@ -185,9 +187,12 @@ func soakOne(ctx context.Context, seed uint64) (_ *sim.Report, years int, err er
 		return nil, 0, err
 	}
 	defer func() { err = errors.Join(err, a.Stop()) }()
-	end := shop.start.AddDate(shop.years, 0, 0)
+	days := q.days
+	if days == 0 {
+		days = int(shop.start.AddDate(shop.years, 0, 0).Sub(shop.start) / (24 * time.Hour))
+	}
 	r, err := sim.Run(ctx, sim.Options{
-		Seed: seed, Days: int(end.Sub(shop.start) / (24 * time.Hour)), Start: shop.start, Clients: sim.Over(a.Direct()),
+		Seed: seed, Days: days, Start: shop.start, Clients: sim.Over(a.Direct()),
 		Time: drivenShop{a, d}, Habits: shop.habits, Furniture: things, Inspect: a.Inspect(),
 		Stop: func(sim.Violation) bool { return true }, Out: io.Discard,
 	})

@@ -24,6 +24,9 @@ func TestShopYears(t *testing.T) {
 	if v := os.Getenv("SOAK_PARALLEL"); v != "" {
 		q.Parallel, _ = strconv.Atoi(v)
 	}
+	if v := os.Getenv("SOAK_DAYS"); v != "" {
+		q.days, _ = strconv.Atoi(v)
+	}
 	if err := q.defaults(); err != nil {
 		t.Fatal(err)
 	}

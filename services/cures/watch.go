@@ -83,6 +83,9 @@ func announces(f *floor.Floor, seq uint64) bool {
 func (k *Keeper) seam(f *floor.Floor, id floor.SeamID, now time.Time, cause uint64) {
 	k.forget(k.bySeam[id])
 	delete(k.bySeam, id)
+	if j := f.Job(id.RO()); j != nil && j.State != floor.JobOpen {
+		cause = sound // the car is gone: what was said about it is history, what was not yet said still will be
+	}
 	if ws := k.begin(f, f.SeamClocks(id), string(id), false, now, cause); len(ws) > 0 {
 		k.bySeam[id] = ws
 	}

@@ -162,6 +162,16 @@ func (a *account) openOf(subject string, sev floorv1.Severity) int {
 	return n
 }
 
+// waiting reports whether anything is due to be answered.
+func (a *account) waiting() bool {
+	for _, f := range a.findings {
+		if f.severity != note && !f.lapsed && f.answer == floorv1.Disposition_DISPOSITION_UNSPECIFIED {
+			return true
+		}
+	}
+	return false
+}
+
 // compare sets the account against the whole list of findings. One that
 // lapsed and was raised again stands in the list twice, once as lapsed.
 func (a *account) compare(s *sim, list []*jobsv1.FindingState) {

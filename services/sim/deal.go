@@ -150,7 +150,7 @@ func (s *sim) arrivals(p *proc) {
 	ro := 3001
 	for n := 0; ; n++ {
 		p.until(s.hours.next(s.now, 0, shiftBegins, shiftEnds))
-		for range s.opt.Habits.arrivals() {
+		for range s.comingIn() {
 			p.wait(s.minutes(20, 120))
 			if s.queueing() < 4 {
 				j := s.sketchJob(fmt.Sprint(ro), models[s.chance.IntN(len(models))])
@@ -161,6 +161,14 @@ func (s *sim) arrivals(p *proc) {
 		}
 		p.until(s.hours.next(s.hours.on(s.now, 1, 0), 0, shiftBegins, shiftEnds))
 	}
+}
+
+// comingIn is how many cars come in today.
+func (s *sim) comingIn() int {
+	if idle := s.opt.Habits.Idle; idle > 0 && s.chance.Float64() < idle {
+		return 0
+	}
+	return s.opt.Habits.arrivals()
 }
 
 // queueing counts the cars that wait in the yard.

@@ -14,9 +14,9 @@ const thinkingTime = 25 * time.Minute
 // answerFindings is the foreman's round: what is open is answered, accepted
 // or sent back to be redone.
 func (s *sim) answerFindings(p *proc) {
-	for {
+	for rounds := 0; ; rounds++ {
 		p.until(s.hours.next(s.now.Add(s.opt.Habits.round(10*time.Minute)), 0, shiftBegins, shiftEnds))
-		if s.err != nil {
+		if s.err != nil || s.opt.Habits.Ease > 0 && rounds%8 != 0 && !s.acc.waiting() {
 			continue
 		}
 		resp, err := s.opt.Jobs.ListFindings(s.ctx, &jobsv1.ListFindingsRequest{OpenOnly: true})

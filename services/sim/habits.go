@@ -11,6 +11,8 @@ type Habits struct {
 	Zone *time.Location
 	// Arrivals is how many cars come in on a working day at most; 0: 3.
 	Arrivals int
+	// Idle is the chance that a working day brings no car.
+	Idle float64
 	// ByDay and ByNight are how often a probe reads in the hours of work and
 	// outside them; 0: each minute.
 	ByDay, ByNight time.Duration
@@ -20,10 +22,11 @@ type Habits struct {
 	// LookEase is the same for whoever looks at the whole floor and the gates;
 	// 0: as Ease.
 	LookEase float64
-	// CheckDays is how many days lie between looks at everything: the floor
-	// folded again, the journal read through; 0: 1. Everything is looked at in
+	// CheckDays is how many days lie between comparisons of the account with
+	// the shop's lists, ProveDays between those of the floor with one that is
+	// folded again, and looks through the journal; 0: 1. All of it is done in
 	// the end as well.
-	CheckDays int
+	CheckDays, ProveDays int
 	// Seasons let the yard's air, and a little of it the bays', follow the
 	// year.
 	Seasons bool
@@ -53,6 +56,8 @@ func (h Habits) step() time.Duration {
 }
 
 func (h Habits) checkDays() int { return max(h.CheckDays, 1) }
+
+func (h Habits) proveDays() int { return max(h.ProveDays, 1) }
 
 // round is how long a round of somebody's takes.
 func (h Habits) round(d time.Duration) time.Duration {

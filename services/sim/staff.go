@@ -157,6 +157,8 @@ func (s *sim) evening(p *proc) {
 		s.catchUp()
 		if days%s.opt.Habits.checkDays() == 0 {
 			s.balance()
+		}
+		if days%s.opt.Habits.proveDays() == 0 {
 			s.inside()
 		}
 		if s.opt.Out != nil && s.err == nil {
