@@ -40,6 +40,7 @@ type App struct {
 	doubt    atomic.Pointer[error] // for an exercise
 	monitor  *health.Monitor
 	attended []*health.Actor
+	clocks   *clockWatch          // nil in driven time
 	even     func() time.Duration // a clock that nobody sets; nil in driven time
 	addr     Addr
 

@@ -34,7 +34,8 @@ func (a *App) watchOver() {
 	a.even = health.Running()
 	a.monitor = health.New(health.Options{Running: a.even, Log: a.opt.Log, Changed: func() { a.loop.Poke() }})
 	a.monitor.Add((&health.Position{Last: a.store.journal.Last, Folded: a.desk.Writer.Seq, Running: a.even}).Check())
-	a.monitor.Add((&clockWatch{clock: a.opt.Clock, running: a.even, desk: a.desk}).check())
+	a.clocks = &clockWatch{clock: a.opt.Clock, running: a.even, desk: a.desk}
+	a.monitor.Add(a.clocks.check())
 	a.monitor.Add(a.store.appends.check())
 	if a.signs != nil && !a.runs("cures") {
 		a.monitor.Add(a.signs.keptElsewhere())

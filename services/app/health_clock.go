@@ -3,7 +3,9 @@ package app
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -19,14 +21,17 @@ import (
 //
 // After a jump of more than health.JumpAtLeast, forward or back, the gate
 // holds until the clock has run evenly for health.SteadyFor, and until every
-// zone whose last reading still counts as fresh has been read again. For a
-// clock set forward makes an old reading young no more, but one set back
-// makes an old one young, and either way nobody knows when the readings from
-// before it were taken.
+// zone whose last reading still counts as fresh has been read again: nobody
+// knows how old the readings from before it are. A bead that cured across the
+// jump is judged, as long as the program runs, by what it has surely waited
+// and may have waited at the most ([floor.Jump]).
 type clockWatch struct {
 	clock   clock.Clock
 	running func() time.Duration
 	desk    *record.Desk
+
+	mu    sync.Mutex
+	jumps []floor.Jump // all that there were, the newest last
 
 	even health.Even
 	open bool // a jump has not been lived down
@@ -55,6 +60,7 @@ func (c *clockWatch) look(context.Context) error {
 
 func (c *clockWatch) judge(running time.Duration, now time.Time) error {
 	if jumped, by := c.even.See(running, now); jumped {
+		c.note(floor.Jump{Was: now.Add(-by), By: by})
 		c.open, c.by, c.at, c.seq, c.read = true, by, now, c.desk.Writer.Seq(), map[floor.ZoneID]bool{}
 	}
 	if !c.open {
@@ -68,6 +74,41 @@ func (c *clockWatch) judge(running time.Duration, now time.Time) error {
 	}
 	c.open = false
 	return nil
+}
+
+// maxJumps is how many jumps are kept apart; of a clock that is set more often
+// the oldest that go one way are added up, as if all had been at the last of
+// them: more beads are in doubt then, none less.
+const maxJumps = 50
+
+// note keeps a jump for as long as the program runs: a bead that cured across
+// it is judged by what it has surely waited.
+func (c *clockWatch) note(j floor.Jump) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.jumps = append(slices.Clone(c.jumps), j)
+	if len(c.jumps) <= maxJumps {
+		return
+	}
+	into := 1 // of three, two go one way
+	if (c.jumps[0].By > 0) != (c.jumps[1].By > 0) {
+		into = 2
+		if (c.jumps[0].By > 0) != (c.jumps[2].By > 0) {
+			c.jumps[0], c.jumps[1] = c.jumps[1], c.jumps[0]
+		}
+	}
+	c.jumps[into].By += c.jumps[0].By
+	if c.jumps[0].Was.After(c.jumps[into].Was) {
+		c.jumps[into].Was = c.jumps[0].Was
+	}
+	c.jumps = c.jumps[1:]
+}
+
+// all are the jumps that were seen.
+func (c *clockWatch) all() []floor.Jump {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.jumps
 }
 
 func (c *clockWatch) told(why string) error {

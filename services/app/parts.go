@@ -35,6 +35,9 @@ func (a *App) parts() (out []part) {
 	if a.runs("booth") {
 		_, driven := a.opt.Clock.(*clock.Driven)
 		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven, Beat: a.opt.Beat}
+		if a.clocks != nil {
+			o.Jumps = a.clocks.all
+		}
 		a.amongOthers(&o)
 		a.sendBeats(&o)
 		a.gate = booth.NewGate(a.desk, o)

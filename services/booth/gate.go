@@ -30,6 +30,9 @@ type Options struct {
 	// Running is a clock that nobody sets, by which the gate notices that it
 	// was not called for a while; nil: it does not, for driven time.
 	Running func() time.Duration
+	// Jumps are the times that the shop's clock was set while the program ran;
+	// nil: it is not watched.
+	Jumps func() []floor.Jump
 	// Quiet leaves out beats while no permit runs, for driven time in which
 	// nobody listens second by second; while nobody watches at all the gate's
 	// state is not even worked out until somebody asks.

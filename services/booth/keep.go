@@ -53,7 +53,7 @@ func (g *Gate) event(uint64) {
 		return
 	}
 	g.mu.Lock()
-	begun, live := g.begun, floor.Live{Heard: maps.Clone(g.heard), HearFor: g.opt.HearFor}
+	begun, live := g.begun, floor.Live{Heard: maps.Clone(g.heard), HearFor: g.opt.HearFor, Jumps: g.jumps()}
 	g.mu.Unlock()
 	for _, p := range ps {
 		if !begun || p.Holder != g.opt.Holder {

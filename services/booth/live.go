@@ -25,7 +25,15 @@ func (g *Gate) live() floor.Live {
 	for t, at := range g.heard {
 		heard[t] = at
 	}
-	return floor.Live{Health: health, Heard: heard, HearFor: g.opt.HearFor}
+	return floor.Live{Health: health, Heard: heard, HearFor: g.opt.HearFor, Jumps: g.jumps()}
+}
+
+// jumps are the times that the shop's clock was set.
+func (g *Gate) jumps() []floor.Jump {
+	if g.opt.Jumps == nil {
+		return nil
+	}
+	return g.opt.Jumps()
 }
 
 // health joins all that makes the process untrustworthy now.

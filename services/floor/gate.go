@@ -56,6 +56,7 @@ type Live struct {
 	Heard     map[string]time.Time // newest sign of life by terminal
 	HearFor   time.Duration        // a terminal silent for longer holds; 0: DefaultHearFor
 	Untouched bool                 // a painter confirms by name that no bead was touched
+	Jumps     []Jump               // the times that the shop's clock was set while the program ran
 	Holding   string               // the permit that is being kept alive: it does not hold itself
 }
 

@@ -78,10 +78,12 @@ func (g *gate) window(l *Load, s *Seam) {
 }
 
 func (g *gate) opening(s *Seam, r runningClock, subject string) {
-	c := r.judge(g.at)
+	forward, _ := g.live.setSince(r.clock.From)
+	c := r.judge(g.at.Add(-forward))
 	if c.Reached == cure.Yes {
 		return
 	}
+	c.DueCold, c.DueHot = moved(c.DueCold, forward), moved(c.DueHot, forward)
 	text := fmt.Sprintf("%s, %s %.0f %%", s.Name(), readyWord(s, r), 100*c.Progress())
 	switch {
 	case c.DueCold.IsZero():
@@ -92,7 +94,15 @@ func (g *gate) opening(s *Seam, r runningClock, subject string) {
 			text += " (may be ready from " + clockTime(c.DueHot) + ")"
 		}
 	}
-	g.holdUntil(HoldNotOpen, subject, text, c.DueCold, c.DueHot)
+	g.holdUntil(HoldNotOpen, subject, text+clockWas(forward, 0), c.DueCold, c.DueHot)
+}
+
+// moved is a moment later on; none stays none.
+func moved(t time.Time, by time.Duration) time.Time {
+	if t.IsZero() {
+		return t
+	}
+	return t.Add(by)
 }
 
 // readyWord is what is waited for: the flow-out of a self-levelling sealer,
@@ -107,7 +117,9 @@ func readyWord(s *Seam, r runningClock) string {
 // closing asks for the other end of the window. While the first coat is
 // sprayed the panel is in the booth, or still where it was.
 func (g *gate) closing(l *Load, s *Seam, r runningClock, subject string) {
-	c := r.judge(g.at)
+	_, back := g.live.setSince(r.clock.From)
+	at, end := g.at.Add(back), g.end.Add(back)
+	c := r.judge(at)
 	if b := g.fl.booths[l.Booth]; b != nil {
 		if path := g.fl.pathInto(s, b.Zone, g.at); path != nil {
 			r.where = path
@@ -115,11 +127,11 @@ func (g *gate) closing(l *Load, s *Seam, r runningClock, subject string) {
 	}
 	switch {
 	case c.Reached == cure.Yes:
-		g.hold(HoldClosed, subject, fmt.Sprintf("%s: the coat window closed at %s; scuff it first", s.Name(), clockTime(c.DueHot)))
+		g.hold(HoldClosed, subject, fmt.Sprintf("%s: the coat window closed at %s; scuff it first", s.Name(), clockTime(c.DueHot))+clockWas(0, back))
 	case c.Reached == cure.Maybe:
-		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may have closed%s; wait for a reading, or scuff it", s.Name(), since(c.DueHot)))
-	case !cure.SurelyOpenUntil(r.where, r.clock, g.at, g.end):
-		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may close before the first coat ends at %s; scuff it, or answer for it", s.Name(), clockTime(g.end)))
+		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may have closed%s; wait for a reading, or scuff it", s.Name(), since(c.DueHot))+clockWas(0, back))
+	case !cure.SurelyOpenUntil(r.where, r.clock, at, end):
+		g.hold(HoldMayClose, subject, fmt.Sprintf("%s: the coat window may close before the first coat ends at %s; scuff it, or answer for it", s.Name(), clockTime(g.end))+clockWas(0, back))
 	}
 }
 
