@@ -268,7 +268,9 @@ func guarded(name string) string {
 		return "I2"
 	case "no-reading", "reading-stale", "reading-implausible":
 		return "I3"
-	case "journal-unhealthy", "clock-in-doubt", "gate-failed":
+	case "journal-unhealthy", "clock-in-doubt", "clock-jumped", "gate-failed", "gate-paused", "fold-stopped", "unknown-event-type", "bad-record",
+		"journal-gap", "record-changed", "records-lost", "records-unread", "follower-ended", "follower-behind", "journal-silent",
+		"journal-closed", "journal-unwritable", "disk-full", "proof-not-kept", "keeper-stopped", "other-holder", "bus-silent":
 		return "I4"
 	case "permit-running":
 		return "I5"
