@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"time"
 
@@ -60,7 +61,7 @@ func (w *Writer) gather(c *command, d decision) *batch {
 		w.pause--
 		return nil
 	}
-	if !able || c.solo || len(d.recs) != 1 || w.queue.crowd()+1 < batchFrom {
+	if !able || c.solo || len(d.recs) != 1 || !w.crowded() {
 		return nil
 	}
 	b := &batch{
@@ -83,6 +84,22 @@ func (w *Writer) gather(c *command, d decision) *batch {
 	}
 	w.queue.putBack(slices.DeleteFunc(b.looked, func(c *command) bool { return slices.Contains(b.cmds, c) }))
 	return b
+}
+
+// crowded reports whether enough commands wait for a batch. Those who have just
+// been answered by one are let in first, as long as they come: they are back
+// with their next in a moment, and would find the lead taken by a few.
+func (w *Writer) crowded() bool {
+	n := w.queue.crowd()
+	for n+1 < w.batched {
+		runtime.Gosched()
+		before := n
+		if n = w.queue.crowd(); n <= before {
+			break
+		}
+	}
+	w.batched = 0
+	return n+1 >= batchFrom
 }
 
 // begin puts the leading command in; false when it goes alone.
@@ -184,7 +201,7 @@ func meet(keys []string, set map[string]bool) bool {
 func (w *Writer) together(b *batch) (a answer, again bool) {
 	err := w.appendAll(b)
 	if err == nil {
-		w.lost = 0
+		w.lost, w.batched = 0, len(b.cmds)
 		return w.foldAll(b), false
 	}
 	if at, moved := movedOn(err, b.base); moved {

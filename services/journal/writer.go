@@ -51,6 +51,7 @@ type Writer struct {
 	queue   queue
 	pause   int // commands that go singly before a batch is tried again; belongs to who leads
 	lost    int // batches in a row that another process was before; belongs to who leads
+	batched int // commands of the last append, if it was a batch; belongs to who leads
 
 	mu      sync.RWMutex // guards the fold and what follows
 	fold    Fold

@@ -32,7 +32,7 @@ func BenchmarkGroup(b *testing.B) {
 		for _, appenders := range []int{8, 64, 256} {
 			b.Run(fmt.Sprintf("%s/appenders=%d", fold, appenders), func(b *testing.B) {
 				raw := rawPublisher(b)
-				k := keeper(b)
+				k := &tallied{Journal: keeper(b)}
 				var w *journal.Writer
 				var next func(worker, n int) journal.Decide
 				if fold == "floor" {
@@ -45,6 +45,7 @@ func BenchmarkGroup(b *testing.B) {
 				go func() { _ = w.Run(ctx) }()
 				var ratios, rates []float64
 				told := make([]int, appenders)
+				k.appends, k.records = 0, 0
 				for b.Loop() {
 					for range 5 {
 						one := perSecond(1, func(int) error { return raw() })
@@ -60,9 +61,22 @@ func BenchmarkGroup(b *testing.B) {
 				slices.Sort(rates)
 				b.ReportMetric(rates[len(rates)/2], "events/s")
 				b.ReportMetric(ratios[len(ratios)/2], "x-raw")
+				b.ReportMetric(float64(k.records)/float64(k.appends), "events/append")
 			})
 		}
 	}
+}
+
+// tallied counts what is appended. The writer appends one at a time.
+type tallied struct {
+	journal.Journal
+	appends, records int
+}
+
+func (k *tallied) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	k.appends++
+	k.records += len(recs)
+	return k.Journal.Append(ctx, expect, recs...)
 }
 
 // perSecond runs workers side by side for a while and gives their rate.
