@@ -34,6 +34,9 @@ func (k *Keeper) announce(ctx context.Context, w *watch, now time.Time) error {
 		if early = v.Reached != cure.Yes; early {
 			return nil, nil
 		}
+		if end, over := f.Ended(r.ID.Seam.RO()); over && dueOf(r.Clock.Kind, v).After(end) {
+			return nil, nil // the car left meanwhile
+		}
 		return []floor.Event{ending(f, r, v, fmt.Sprintf("keeper.%s.%d", keyOf(r.ID), seq+1), now)}, nil
 	})
 	switch {

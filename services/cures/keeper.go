@@ -109,11 +109,10 @@ func (k *Keeper) takeIn(seq uint64, now time.Time) {
 func (k *Keeper) take(f *floor.Floor, t floor.Touched, now time.Time, cause uint64) {
 	if t.All {
 		k.all(f, now, cause)
-		return
 	}
 	for _, ro := range t.Jobs {
 		t.Seams = append(t.Seams, f.SeamsOf(ro)...)
-		t.Cartridges = append(t.Cartridges, nozzlesAt(f, ro)...)
+		t.Cartridges = append(t.Cartridges, f.NozzlesAt(ro)...)
 	}
 	if t.Zone != "" {
 		t.Seams = append(t.Seams, seamsIn(f, t.Zone)...)
@@ -121,7 +120,12 @@ func (k *Keeper) take(f *floor.Floor, t floor.Touched, now time.Time, cause uint
 	}
 	slices.Sort(t.Seams)
 	for _, s := range slices.Compact(t.Seams) {
-		k.seam(f, s, now, cause)
+		if _, over := f.Ended(s.RO()); over || !t.All { // else it was looked at just now
+			k.seam(f, s, now, cause)
+		}
+	}
+	if t.All {
+		return
 	}
 	slices.Sort(t.Cartridges)
 	for _, c := range slices.Compact(t.Cartridges) {
@@ -129,39 +133,49 @@ func (k *Keeper) take(f *floor.Floor, t floor.Touched, now time.Time, cause uint
 	}
 }
 
-// all looks at every clock of the floor again.
+// all looks at every clock of the floor again. Of a job that has ended nothing
+// is looked at but what it owes: its car is in the air of the shop no longer,
+// and jobs that have ended become ever more.
 func (k *Keeper) all(f *floor.Floor, now time.Time, cause uint64) {
+	owing := k.owing(f, cause)
 	k.drop()
 	for _, s := range f.Seams() {
-		k.seam(f, s, now, cause)
+		if _, over := f.Ended(s.RO()); !over {
+			k.seam(f, s, now, cause)
+		}
+	}
+	for _, s := range owing {
+		k.seam(f, s, now, sound)
 	}
 	for _, c := range f.Cartridges() {
 		k.cartridge(f, c, now, cause)
 	}
 }
 
+// owing lists the seams of ended jobs of which an announcement may be missing:
+// those that are watched, and all when everything is read anew.
+func (k *Keeper) owing(f *floor.Floor, cause uint64) (out []floor.SeamID) {
+	if cause == doubtful {
+		out = f.Seams()
+	} else {
+		out = sortedKeys(k.bySeam)
+	}
+	return slices.DeleteFunc(out, func(s floor.SeamID) bool {
+		_, over := f.Ended(s.RO())
+		return !over
+	})
+}
+
 // seamsIn lists the seams with clocks that a zone's past counts for.
 func seamsIn(f *floor.Floor, z floor.ZoneID) []floor.SeamID {
 	var out []floor.SeamID
 	for _, id := range f.Seams() {
-		if f.Seam(id).Bead == nil {
+		if _, over := f.Ended(id.RO()); over || f.Seam(id).Bead == nil {
 			continue
 		}
 		if slices.ContainsFunc(f.SeamClocks(id), func(r floor.Running) bool {
 			return r.Zone == z || r.Zone == "" || r.Alone.After(r.Clock.From)
 		}) {
-			out = append(out, id)
-		}
-	}
-	return out
-}
-
-// nozzlesAt lists the cartridges whose nozzle was last used on a job's car:
-// where no terminal tells, the nozzle is where the car is.
-func nozzlesAt(f *floor.Floor, ro floor.RO) []floor.CartridgeID {
-	var out []floor.CartridgeID
-	for _, id := range f.Cartridges() {
-		if c := f.Cartridge(id); c.Flowed() && c.LastFlow.Job == ro {
 			out = append(out, id)
 		}
 	}

@@ -83,12 +83,20 @@ func announces(f *floor.Floor, seq uint64) bool {
 func (k *Keeper) seam(f *floor.Floor, id floor.SeamID, now time.Time, cause uint64) {
 	k.forget(k.bySeam[id])
 	delete(k.bySeam, id)
-	if j := f.Job(id.RO()); j != nil && j.State != floor.JobOpen {
-		cause = sound // the car is gone: what was said about it is history, what was not yet said still will be
+	rs := f.SeamClocks(id)
+	if end, over := f.Ended(id.RO()); over {
+		rs = slices.DeleteFunc(rs, func(r floor.Running) bool { return r.Said == 0 && !owed(r, end, now) })
 	}
-	if ws := k.begin(f, f.SeamClocks(id), string(id), false, now, cause); len(ws) > 0 {
+	if ws := k.begin(f, rs, string(id), false, now, cause); len(ws) > 0 {
 		k.bySeam[id] = ws
 	}
+}
+
+// owed reports whether a clock had surely ended when its job did. What had not
+// is not known: the car is elsewhere.
+func owed(r floor.Running, end, now time.Time) bool {
+	v := cure.Judge(r.Path, r.Clock, now)
+	return v.Reached == cure.Yes && !dueOf(r.Clock.Kind, v).After(end)
 }
 
 // cartridge brings the clock of the nozzle on a cartridge up to date.

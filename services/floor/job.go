@@ -30,8 +30,19 @@ type Job struct {
 	AfterBooth   time.Duration
 	State        JobState
 	Opened       time.Time
+	Ended        time.Time // delivered or cancelled; zero: not
 
 	misfits map[uint64]string
+}
+
+// Ended is when a job was delivered or cancelled; false while it is neither,
+// or unknown.
+func (fl *Floor) Ended(ro RO) (time.Time, bool) {
+	j := fl.jobs[ro]
+	if j == nil || j.State != JobDelivered && j.State != JobCancelled {
+		return time.Time{}, false
+	}
+	return j.Ended, true
 }
 
 func (fl *Floor) foldJob(b *book, ro RO) *Job {
@@ -76,7 +87,7 @@ func (j *Job) end(s JobState, f *fact) {
 		j.misfits[f.seq] = "the job is " + string(j.State)
 		return
 	}
-	j.State = s
+	j.State, j.Ended = s, f.at
 }
 
 // firstCoat is the coat that goes first over the sealer; empty when the job

@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"time"
 
 	"seamwright/services/calc/cure"
@@ -54,6 +55,19 @@ func (fl *Floor) NozzleClock(id CartridgeID, _ time.Time) (Running, bool) {
 		zone = ""
 	}
 	return Running{r.id, r.clock, r.rev, r.said, zone, r.clock.From, r.where}, true
+}
+
+// NozzlesAt lists the cartridges whose nozzle was last used on a job's car:
+// where no terminal tells, the nozzle is where the car is.
+func (fl *Floor) NozzlesAt(ro RO) []CartridgeID {
+	var out []CartridgeID
+	for id, c := range fl.cartridges {
+		if c.Flowed() && c.LastFlow.Job == ro {
+			out = append(out, id)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // settledIn is the one zone that a seam cures in and since when; empty while

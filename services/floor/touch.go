@@ -8,7 +8,7 @@ import (
 
 // Touched is what an event may have changed about clocks.
 type Touched struct {
-	All        bool // anything may have changed
+	All        bool // anything may have changed; what is named beside it, surely
 	Jobs       []RO // the whereabouts of these
 	Seams      []SeamID
 	Cartridges []CartridgeID
@@ -23,7 +23,11 @@ func (fl *Floor) Touches(seq uint64) Touched {
 	}
 	ev := fl.log[seq-1].ev
 	switch b := ev.Body.(type) {
-	case *jobsv1.FactWithdrawn, *jobsv1.FactCorrected, *materialsv1.ProductDefined, *curesv1.ZoneDefined:
+	case *jobsv1.FactWithdrawn:
+		return fl.amendedTouches(b.GetSequence())
+	case *jobsv1.FactCorrected:
+		return fl.amendedTouches(b.GetSequence())
+	case *materialsv1.ProductDefined, *curesv1.ZoneDefined:
 		return Touched{All: true}
 	case *curesv1.ReadingTaken:
 		z := fl.zones[ZoneID(b.GetZoneId())]
@@ -32,9 +36,26 @@ func (fl *Floor) Touches(seq uint64) Touched {
 		}
 		return Touched{}
 	}
-	// What the fold derives again for a fact, clocks are looked at again for.
+	return fl.touchedBy(&ev)
+}
+
+// amendedTouches: what was taken back or corrected may have been about
+// anything.
+func (fl *Floor) amendedTouches(seq uint64) Touched {
+	var t Touched
+	if seq > 0 && seq <= uint64(len(fl.log)) {
+		ev := fl.log[seq-1].ev
+		t = fl.touchedBy(&ev)
+	}
+	t.All = true
+	return t
+}
+
+// touchedBy: what the fold derives again for a fact, clocks are looked at
+// again for.
+func (fl *Floor) touchedBy(ev *Event) Touched {
 	stale := stale{fl: fl}
-	for _, p := range fl.place(&ev) {
+	for _, p := range fl.place(ev) {
 		stale.note(p)
 	}
 	return Touched{
