@@ -3,7 +3,9 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -52,6 +54,8 @@ type poster struct {
 	pending any // sent and not acknowledged
 	told    []*told
 	checked int // of told, known to stand as it must
+
+	refused atomic.Pointer[error] // why the last fact has to be told again
 }
 
 func newCrowd(t *testing.T) *crowd {
@@ -101,8 +105,7 @@ func crowdStamp(name string, n int, role floorv1.Role, terminal string) *floorv1
 	}
 }
 
-// work lets the probe and the first n people tell facts until rest, or until
-// the shop is gone.
+// work lets the probe and the first n people tell facts until rest.
 func (c *crowd) work(conn *grpc.ClientConn, n int) {
 	for len(c.acks) > 0 { // of before
 		<-c.acks
@@ -111,6 +114,7 @@ func (c *crowd) work(conn *grpc.ClientConn, n int) {
 	c.end, c.working = cancel, n
 	s := clientsOf(conn)
 	for _, p := range c.all[:n+1] {
+		p.refused.Store(nil)
 		c.busy.Go(func() { p.work(ctx, s, c.acks) })
 	}
 }
@@ -123,10 +127,22 @@ func (c *crowd) until(n int) {
 	for range n {
 		select {
 		case <-c.acks:
+			limit.Reset(givesUp)
 		case <-limit.C:
-			c.t.Fatal("the shop acknowledges nothing any more")
+			c.t.Fatalf("the shop acknowledges nothing any more:\n%s", c.refusals())
 		}
 	}
+}
+
+// refusals are the errors that people met, other than that the shop went away.
+func (c *crowd) refusals() string {
+	var all strings.Builder
+	for _, p := range c.all[:c.working+1] {
+		if err := p.refused.Load(); err != nil {
+			fmt.Fprintf(&all, "%s: %v\n", p.stamp.GetCommandId(), *err)
+		}
+	}
+	return all.String()
 }
 
 // rest waits until nobody talks any more.
@@ -136,6 +152,8 @@ func (c *crowd) rest() {
 }
 
 func (p *poster) work(ctx context.Context, s clients, acks chan<- struct{}) {
+	again := time.NewTicker(100 * time.Millisecond)
+	defer again.Stop()
 	for n := 0; ctx.Err() == nil && (p.most == 0 || n < p.most); n++ {
 		if p.pending == nil {
 			p.stamp, p.pending = p.make(p.n)
@@ -144,7 +162,12 @@ func (p *poster) work(ctx context.Context, s clients, acks chan<- struct{}) {
 		}
 		r, err := p.send(ctx, s)
 		if err != nil {
-			return // told again when the shop is back
+			p.refused.Store(&err)
+			select { // it is told again, at the latest when the shop is back
+			case <-again.C:
+			case <-ctx.Done():
+			}
+			continue
 		}
 		p.told[len(p.told)-1].seq = r.GetSequence()
 		p.pending = nil

@@ -61,11 +61,21 @@ func newCrash(t *testing.T, bin, dir string) *crash {
 	t.Helper()
 	c := &crash{t: t, bin: bin, dir: dir, said: filepath.Join(t.TempDir(), "said"), ledger: newLedger(t)}
 	t.Cleanup(func() {
+		if t.Failed() {
+			t.Logf("the shop said last:\n%s", c.lastWords())
+		}
 		if c.cmd != nil {
 			c.kill()
 		}
 	})
 	return c
+}
+
+// lastWords are the end of what the program said since its last start.
+func (c *crash) lastWords() string {
+	const most = 4000
+	said, _ := os.ReadFile(c.said)
+	return string(said[max(len(said), most)-most:])
 }
 
 // bring puts a file of the test shop into the shop's folder, on disk.
@@ -96,8 +106,7 @@ func (c *crash) up() *exec.Cmd {
 func (c *crash) start() {
 	c.t.Helper()
 	if err := c.tryStart(); err != nil {
-		said, _ := os.ReadFile(c.said)
-		c.t.Fatalf("the shop did not open: %v\n%s", err, said)
+		c.t.Fatalf("the shop did not open: %v", err)
 	}
 }
 
@@ -222,7 +231,7 @@ func (c *crash) stamp(actor string, role floorv1.Role, terminal string) *floorv1
 // until waits for a condition, not longer than is fair.
 func (c *crash) until(what string, ask func() error) {
 	c.t.Helper()
-	ctx, cancel := context.WithTimeout(c.t.Context(), 20*time.Second)
+	ctx, cancel := context.WithTimeout(c.t.Context(), givesUp)
 	defer cancel()
 	tick := time.NewTicker(25 * time.Millisecond)
 	defer tick.Stop()
