@@ -165,9 +165,15 @@ func from(ctx context.Context) (host, conn string) {
 	return a.IP.String(), a.String()
 }
 
+// keptHandlers is how many goroutines are kept for calls; when all are busy a call
+// gets one of its own. One that is kept has its stack grown already, which
+// takes a good twentieth off the time that a post takes.
+const keptHandlers = 16
+
 // bounds are what the transport itself keeps every connection to.
 func bounds() []grpc.ServerOption {
 	return []grpc.ServerOption{
+		grpc.NumStreamWorkers(keptHandlers),
 		grpc.MaxConcurrentStreams(maxStreams), grpc.MaxHeaderListSize(maxHeader), grpc.ConnectionTimeout(10 * time.Second),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 5 * time.Second, PermitWithoutStream: true}),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: time.Minute, Timeout: 20 * time.Second}),
