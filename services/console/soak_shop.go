@@ -26,6 +26,7 @@ type soakShop struct {
 	habits sim.Habits
 	zones  []*curesv1.ZoneDefined
 	booth  *boothv1.BoothDefined
+	chance *rand.Rand // what the rest is made with
 }
 
 // soakClocks are the wall clocks that the shops keep: with summer time on
@@ -54,7 +55,7 @@ func shopOf(seed uint64) (soakShop, error) {
 	day := []time.Duration{12 * time.Minute, 15 * time.Minute, 20 * time.Minute}[r.IntN(3)]
 	night := []time.Duration{2 * time.Hour, 4 * time.Hour, 6 * time.Hour}[r.IntN(3)]
 	s := soakShop{
-		seed: seed, years: yearsOf(seed), start: time.Date(2026, time.Month(1+r.IntN(12)), 1+r.IntN(28), 0, 0, 0, 0, loc).UTC(),
+		chance: r, seed: seed, years: yearsOf(seed), start: time.Date(2026, time.Month(1+r.IntN(12)), 1+r.IntN(28), 0, 0, 0, 0, loc).UTC(),
 		habits: sim.Habits{
 			Zone: loc, Arrivals: 1, Idle: 0.35, ByDay: day, ByNight: night, Ease: 4, LookEase: 7, CheckDays: 45, ProveDays: 190, Seasons: true, OnAsking: true, Unheard: true, Step: time.Minute,
 		},
@@ -103,6 +104,10 @@ func (s soakShop) furniture() ([]proto.Message, error) {
 		fact, err := productFact(p)
 		if err != nil {
 			return nil, err
+		}
+		if c := fact.GetCure(); s.chance.IntN(3) == 0 && c.GetActivationLowKjMol() == c.GetActivationHighKjMol() {
+			c.ActivationLowKjMol -= 6 // a sheet that knows it no better
+			c.ActivationHighKjMol += 6
 		}
 		out = append(out, fact)
 	}

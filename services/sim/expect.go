@@ -82,7 +82,7 @@ func (s *sim) silenceHolds(l *load, v *verdict) {
 	if silent > hearFor {
 		v.holds = append(v.holds, hold{"terminal-silent", "terminal/" + t})
 	}
-	if silent > hearFor-10*time.Second && silent < hearFor+10*time.Second {
+	if !s.sharp() && silent > hearFor-10*time.Second && silent < hearFor+10*time.Second {
 		v.sure = false
 	}
 }

@@ -32,6 +32,7 @@ func (s *sim) deadProbes(p *proc) {
 		z := s.airs[zone]
 		s.planted("dead-probe", zone)
 		s.dead[zone] = true
+		s.justStale(p, z)
 		p.wait(z.stale + s.minutes(2, 6))
 		for _, l := range s.loadsIn(zone) {
 			s.probe(l)

@@ -79,7 +79,7 @@ func (s *sim) issued(e *floorv1.Entry, b *boothv1.PermitIssued) {
 		s.broken("I6", "permit %s for %s, which nobody asked for", b.GetPermitId(), b.GetLoadId())
 	}
 	delete(s.asks, e.GetCommandId())
-	t.permit = &permit{id: b.GetPermitId(), load: b.GetLoadId(), issued: e.GetReceived().AsTime()}
+	t.permit = &permit{id: b.GetPermitId(), load: b.GetLoadId(), issued: e.GetReceived().AsTime(), startBy: b.GetStartBy().AsTime()}
 	s.breathing(t.permit)
 }
 
@@ -144,31 +144,52 @@ func clockKey(seam string, k floorv1.Clock, coat floorv1.Coat, began uint64) str
 	return fmt.Sprintf("%s %s %s %d", seam, word(k), word(coat), began)
 }
 
+// ended is a clock that was said to have ended.
+type ended struct {
+	seam  string
+	clock floorv1.Clock
+	coat  floorv1.Coat
+	began uint64
+	due   time.Time
+	ready bool // reached; else passed
+}
+
 // announced checks that a clock ends once, and not before the account says
 // that it can.
-func (s *sim) announced(e *floorv1.Entry, id string, k floorv1.Clock, coat floorv1.Coat, began uint64, ready bool) {
+func (s *sim) announced(e *floorv1.Entry, c ended) {
 	s.rep.Announced++
 	s.checks.count("I9")
-	key := clockKey(id, k, coat, began)
+	key := clockKey(c.seam, c.clock, c.coat, c.began)
 	if was, twice := s.watch.said[key]; twice {
 		s.broken("I9", "clock %s ended at event %d and again at event %d", key, was, e.GetSequence())
 	}
 	s.watch.said[key], s.watch.names[e.GetSequence()] = e.GetSequence(), key
-	b := s.beads[beadKey{id, began}]
+	b := s.beads[beadKey{c.seam, c.began}]
 	if b == nil {
 		s.broken("I9", "clock %s ended at event %d: no such bead was laid", key, e.GetSequence())
 		return
 	}
 	at := e.GetReceived().AsTime()
-	a, needed, ok := b.ageOf(k, coat, began == b.scuff && began != 0, at)
+	a, needed, ok := b.ageOf(c.clock, c.coat, c.began == b.scuff, at)
 	tol := b.product.tol
 	switch {
 	case !ok:
 		s.broken("I9", "clock %s ended at event %d: the product has no such stage", key, e.GetSequence())
-	case ready && a.cold < needed*(1+tol)*(1-doubt):
+	case c.ready && a.cold < needed*(1+tol)*(1-doubt):
 		s.broken("I9", "clock %s was said to be ready at %s: %.0f s of %.0f s at the cold end", key, clock(at), a.cold, needed*(1+tol))
-	case !ready && a.hot < needed*(1-tol)*(1-doubt):
+	case !c.ready && a.hot < needed*(1-tol)*(1-doubt):
 		s.broken("I9", "clock %s was said to be passed at %s: %.0f s of %.0f s at the hot end", key, clock(at), a.hot, needed*(1-tol))
+	case !c.ready:
+		s.passedAt(key, b, c, needed*(1-tol))
+	}
+}
+
+// passedAt checks the moment at which a clock was said to have passed: it was
+// settled by readings, and no later one moves it.
+func (s *sim) passedAt(key string, b *bead, c ended, limit float64) {
+	a, _, _ := b.ageOf(c.clock, c.coat, c.began == b.scuff, c.due)
+	if off := 2*doubt*limit + s.opt.Habits.step().Seconds(); a.hot < limit-off || a.hot > limit+off {
+		s.broken("I9", "clock %s was said to have passed at %s: it was %.0f s of %.0f s at the hot end then", key, clock(c.due), a.hot, limit)
 	}
 }
 
@@ -210,8 +231,11 @@ func (s *sim) lostOf(m *seam) {
 		}
 		s.checks.count("I9")
 		key := clockKey(m.id, k, coat, m.bead.began)
-		if _, said := s.watch.said[key]; !said && a.cold > needed*(1+m.bead.product.tol)*(1+doubt) {
+		switch _, said := s.watch.said[key]; {
+		case !said && a.cold > needed*(1+m.bead.product.tol)*(1+doubt):
 			s.broken("I9", "clock %s is lost: %.0f s of %.0f s at the cold end and nobody said so", key, a.cold, needed*(1+m.bead.product.tol))
+		case said && a.cold < needed*(1+m.bead.product.tol)*(1-doubt):
+			s.broken("I9", "clock %s stands as ended: by what is known now it is at %.0f s of %.0f s at the cold end", key, a.cold, needed*(1+m.bead.product.tol))
 		}
 	}
 }

@@ -215,12 +215,17 @@ func (s *sim) gelled(t *tech, c *cartridge, at time.Time) bool {
 // now: a panel that settles may be as cold or as warm as where it came from,
 // as far as that is known. False: the air where it is was not read.
 func (s *sim) panel(j *job, at time.Time) (set span, known bool) {
-	for i, z := range j.course.zones(at) {
-		switch {
-		case i == 0:
-			set, known = z.edges(at), z.freshAt(at)
-		case z.freshAt(at):
-			set = set.hull(z.edges(at))
+	zones := j.course.zones(at)
+	if len(zones) == 0 {
+		return span{}, false
+	}
+	set, known = zones[0].edges(at), zones[0].freshAt(at)
+	for i, m := range j.course.moves {
+		if i == 0 || m.at.After(at) || !at.Before(m.at.Add(m.zone.settling)) {
+			continue // where it was before anybody said is not guessed at
+		}
+		if from := j.course.moves[i-1].zone; from.freshAt(at) {
+			set = set.hull(from.edges(at))
 		}
 	}
 	return set, known

@@ -146,7 +146,7 @@ func (s *sim) spray(p *proc, l *load) {
 			return
 		}
 		perm = b.permit // another one, if the first was not used
-		p.wait(s.minutes(0.2, 0.8))
+		p.until(earlier(s.now.Add(s.minutes(0.2, 0.8)), later(s.now, perm.startBy)))
 		if perm.ended {
 			s.rollOut(p, l) // nobody sprays on a permit that was taken back
 			return
@@ -161,6 +161,20 @@ func (s *sim) spray(p *proc, l *load) {
 	b.loaded, b.phase = nil, boothv1.Phase_PHASE_IDLE
 	l.done = true
 	s.moveCar(j, j.bay, boothScreen)
+}
+
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
 }
 
 // leave asks until there is a permit, as long as time alone is in the way.

@@ -31,6 +31,7 @@ func (s *sim) staff() {
 	}
 	for _, b := range s.boothList() {
 		s.spawn("paint "+b.id, s.now, func(p *proc) { s.paint(p, b) })
+		s.spawn("last call "+b.id, s.now, func(p *proc) { s.lastCall(p, b) })
 	}
 	s.spawn("foreman", s.now, s.answerFindings)
 	s.spawn("arrivals", s.now, s.arrivals)
@@ -48,6 +49,11 @@ func (s *sim) look(p *proc) {
 	seen := map[string]stageSeen{}
 	for n := 0; ; n++ {
 		s.catchUp()
+		if s.opt.Habits.LookEase > 0 && n%3 == 1 {
+			s.settle()
+			s.catchUp()
+			s.lostClocks()
+		}
 		if h := s.hours.clock(s.now); n%3 == 0 && s.hours.workday(s.now) && h > prepOpens && h < prepCloses {
 			s.lookAtJobs(seen)
 			for _, b := range s.boothList() {

@@ -126,6 +126,7 @@ type booth struct {
 type permit struct {
 	id, load string
 	issued   time.Time
+	startBy  time.Time
 	lapsing  string // why it must be taken back; empty: it must not
 	ended    bool
 }

@@ -29,6 +29,11 @@ func (s *sim) upset(p *proc, l *load) bool {
 		s.giveBack(b)
 		return s.leave(p, l) == nil
 	case s.staysOpen(l, 12*time.Minute) && j.has("expired-permit"):
+		if s.sharp() && s.chance.IntN(2) == 0 {
+			s.planted("last-moment-permit", l.id)
+			p.until(b.permit.startBy)
+			return false
+		}
 		s.planted("expired-permit", l.id)
 		return s.outlast(p, l)
 	case j.has("rework-after-permit"):
@@ -145,6 +150,12 @@ func (s *sim) decidesAgain(p *proc, b *booth) {
 func (s *sim) silence(p *proc, l *load) {
 	t := s.listens(l.job)
 	s.mute[t] = true
+	if s.sharp() && !s.heard[t].Add(hearFor).Before(s.now) {
+		p.until(s.heard[t].Add(hearFor)) // as silent as it may be, and a second more
+		s.either(l)
+		p.wait(time.Second)
+		s.either(l)
+	}
 	for range 20 {
 		if s.now.Sub(s.heard[t]) > hearFor+20*time.Second {
 			break

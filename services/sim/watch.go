@@ -83,10 +83,10 @@ func (w *watcher) entry(e *floorv1.Entry, each func(*floorv1.Entry, proto.Messag
 func (s *sim) brought(e *floorv1.Entry, body proto.Message) {
 	switch b := body.(type) {
 	case *curesv1.WindowOpened:
-		s.announced(e, b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan(), true)
+		s.announced(e, ended{b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan(), b.GetDue().AsTime(), true})
 	case *curesv1.WindowClosed:
 		if b.GetNozzleId() == "" {
-			s.announced(e, b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan(), false)
+			s.announced(e, ended{b.GetSeamId(), b.GetClock(), b.GetCoat(), b.GetBegan(), b.GetDue().AsTime(), false})
 		}
 	case *curesv1.WindowRetracted:
 		s.retracted(b)
