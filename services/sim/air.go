@@ -88,6 +88,18 @@ func (a *air) read(at time.Time, c, extra, rh float64) (jump, outside bool) {
 	return r.jump, outside
 }
 
+// jumps reports whether a reading would jump further than the air can, or
+// lie beyond the limits.
+func (a *air) jumps(at time.Time, c, extra float64) bool {
+	r, ok := a.last()
+	read := around(c, a.errorC+extra)
+	if !ok {
+		return false
+	}
+	grown := r.set.wider(a.drift * at.Sub(r.at).Minutes()).cut(a.limits.hull(r.set).hull(read))
+	return grown.meet(read).empty() || read.lo < a.limits.lo || read.hi > a.limits.hi
+}
+
 // fill settles the steps up to the newest reading.
 func (a *air) fill() {
 	n := len(a.told) - 1

@@ -90,13 +90,23 @@ func (s *sim) loadsIn(zone string) []*load {
 // readByHand is a reading with a hand thermometer, wider than a probe's.
 func (s *sim) readByHand(zone string) {
 	c := s.weather.probed(s.weather.daily(zone, s.now))
-	if r, ok := s.airs[zone].last(); ok {
+	if r, ok := s.airs[zone].last(); ok && math.Abs(r.c-c) < 8 {
 		c = s.weather.probed(r.c) // near to what was last known: the air has hardly moved
 	}
 	rh := humidity
+	s.beforeJump(zone, c, handErrorC)
 	jump, outside := s.airs[zone].read(s.now, c, handErrorC, rh)
 	s.tell(foreman, desk, live, &curesv1.ReadingTaken{ZoneId: zone, TempC: c, RhPercent: &rh, ByHand: true}, s.airDue(zone, jump, outside)...)
 	s.rep.Readings++
+}
+
+// beforeJump takes in what was announced until now, before a reading that
+// throws doubt on the time before it: it is judged by what was known then.
+func (s *sim) beforeJump(zone string, c, extra float64) {
+	if s.airs[zone].jumps(s.now, c, extra) {
+		s.settle()
+		s.catchUp()
+	}
 }
 
 // spikes are readings that no air can follow, from a probe that was touched.
@@ -109,8 +119,6 @@ func (s *sim) spikes(p *proc) {
 		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] || s.workedSinceRead(zone) {
 			continue
 		}
-		s.settle()
-		s.catchUp() // what was announced until now is judged by what was known until now
 		s.planted("spike-reading", zone)
 		seq := s.reading(zone, 46.5)
 		at := s.now

@@ -91,6 +91,7 @@ func (s *sim) cadence() time.Duration {
 // reading tells one reading of a zone's probe.
 func (s *sim) reading(zone string, c float64) uint64 {
 	rh := humidity
+	s.beforeJump(zone, c, deadBandC)
 	jump, outside := s.airs[zone].read(s.now, c, deadBandC, rh)
 	s.kept[zone] = told{at: s.now, c: c}
 	s.rep.Readings++

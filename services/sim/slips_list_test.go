@@ -1,0 +1,207 @@
+package sim_test
+
+// slip is a plausible slip of a hurried programmer in the program's own
+// source: the old text must stand in the file exactly once.
+type slip struct {
+	name, file, old, new string
+	quick                bool // found within the first shop-years: part of the short selection
+}
+
+// slips are what the simulated years must find.
+func slips() []slip {
+	var out []slip
+	for _, of := range [][]slip{cureSlips, floorSlips, findingSlips, gateSlips, keeperSlips, journalSlips} {
+		out = append(out, of...)
+	}
+	return out
+}
+
+var cureSlips = []slip{
+	{
+		name: "hot and cold ends of an energy band swapped", file: "services/calc/cure/law.go",
+		old: "case (side == Cold) == (tempC >= l.refC):", new: "case (side == Hot) == (tempC >= l.refC):",
+	},
+	{
+		name: "tolerance taken off what must be reached", file: "services/calc/cure/verdict.go", quick: true,
+		old: "return needed * (1 + c.Tolerance)", new: "return needed * (1 - c.Tolerance)",
+	},
+	{
+		name: "tolerance added to what must not be passed", file: "services/calc/cure/verdict.go",
+		old: "	case Hot:\n		return needed * (1 - c.Tolerance)", new: "	case Hot:\n		return needed * (1 + c.Tolerance)",
+	},
+	{
+		name: "below the least temperature it cures on", file: "services/calc/cure/law.go",
+		old: "return l.hasMin && side != Hot && tempC", new: "return l.hasMin && side == Nominal && tempC",
+	},
+	{
+		name: "the cone does not grow downwards", file: "services/calc/cure/segment.go",
+		old: "	case cone:\n		return math.Max(s.a.Lo-s.drift*t, s.bounds.Lo)", new: "	case cone:\n		return math.Max(s.a.Lo, s.bounds.Lo)",
+	},
+	{
+		name: "drift per minute taken per second", file: "services/calc/cure/segment.go",
+		old: "drift: c.zone.DriftPerMin / 60,", new: "drift: c.zone.DriftPerMin,",
+	},
+	{
+		name: "a jump taken for the truth", file: "services/calc/cure/course.go",
+		old: "met, m.jump = grown.Hull(r), !m.joins", new: "met, m.jump = r, !m.joins",
+	},
+	{
+		name: "old enough to be stale is still fresh", file: "services/calc/cure/view.go",
+		old: "return ok && t.Sub(r.At) <= v.c.zone.StaleAfter", new: "return ok && t.Sub(r.At) <= 2*v.c.zone.StaleAfter",
+	},
+	{
+		name: "just as old as it may be counts as stale", file: "services/calc/cure/view.go",
+		old: "return ok && t.Sub(r.At) <= v.c.zone.StaleAfter", new: "return ok && t.Sub(r.At) < v.c.zone.StaleAfter",
+	},
+	{
+		name: "rebuild of the sums forgotten after a late reading", file: "services/calc/cure/course.go",
+		old: "	c.sums.cut(i)\n", new: "",
+	},
+	{
+		name: "what was begun in the open cone keeps its key", file: "services/calc/cure/anchor.go",
+		old: "			e := ln.open[i]\n			e.key = k.key(e)\n", new: "			e := ln.open[i]\n",
+	},
+}
+
+var floorSlips = []slip{
+	{
+		name: "ready counted from the begin of laying", file: "services/floor/seam_lay.go", quick: true,
+		old: "d.ReadyFrom = later(d.ReadyFrom, l.endedLate)", new: "d.ReadyFrom = later(d.ReadyFrom, l.begun)",
+	},
+	{
+		name: "the nozzle's previous flow forgotten", file: "services/floor/seam_lay.go",
+		old: "if c != nil && c.Flowed() && c.LastFlow.Early.Before(from) {", new: "if c != nil && c.Flowed() && c.LastFlow.Early.After(from) {",
+	},
+	{
+		name: "a claimed age is believed", file: "services/floor/command.go",
+		old: "h.AgeKind, h.Latest = AgeClaimed, received", new: "h.AgeKind = AgeClaimed",
+	},
+	{
+		name: "hull while it settles replaced by the new zone", file: "services/floor/path.go",
+		old: "p.zones = union(union(p.zones, y.zones), y.before)", new: "p.zones = union(p.zones, y.zones)",
+	},
+	{
+		name: "after a move the zone before it", file: "services/floor/path.go",
+		old: "p.now, p.zones = y.zone, y.zones", new: "p.now, p.zones = y.zone, y.before",
+	},
+	{
+		name: "a withdrawn fact is kept", file: "services/floor/retract.go",
+		old: "	fl.lapseOf(seq)\n	ev := e.ev\n	return fl.takeOut(&ev)", new: "	fl.lapseOf(seq)\n	return nil",
+	},
+	{
+		name: "a withdrawn reading is kept", file: "services/floor/retract.go",
+		old: "return fl.unread(b, ev.Seq)", new: "return nil",
+	},
+	{
+		name: "a scuffed bead's window counts from the laying", file: "services/floor/clocks.go",
+		old: "c.From, id.Began = d.Scuffed.At, d.Scuffed.Began", new: "id.Began = d.Scuffed.Began",
+	},
+	{
+		name: "the first coat is over when it begins", file: "services/floor/gate.go",
+		old: "g.end = g.at.Add(g.fl.FirstCoat(l))", new: "g.end = g.at",
+	},
+	{
+		name: "what was purged stays in the cartridge", file: "services/floor/cartridge.go",
+		old: "	case *materialsv1.CartridgePurged:\n		c.spend(e.GetVolumeMl())\n", new: "	case *materialsv1.CartridgePurged:\n",
+	},
+	{
+		name: "a joint that its bead was taken off is not prepped", file: "services/floor/seam.go",
+		old: "s.elsewhere, s.prepped = NoStage, true", new: "s.elsewhere, s.prepped = NoStage, false",
+	},
+}
+
+var findingSlips = []slip{
+	{
+		name: "a recall holds nothing that was laid before", file: "services/floor/assess.go",
+		old: "		lots = []LotID{LotID(id)}\n", new: "		lots = nil\n",
+	},
+	{
+		name: "an order to redo counts as an answer", file: "services/floor/finding.go",
+		old: "	case floorv1.Disposition_DISPOSITION_SCUFF, floorv1.Disposition_DISPOSITION_REDO:\n		return !s.done\n	}\n	return false\n}\n\n// Seam is", new: "	}\n	return false\n}\n\n// Seam is",
+	},
+	{
+		name: "an undercoat is dry when it is sprayed", file: "services/floor/assess_seam.go",
+		old: "dry := u.late.Add(minutes(u.dryMin)); u.dryMin > 0", new: "dry := u.late; u.dryMin > 0",
+	},
+	{
+		name: "a nozzle that may have gelled is good", file: "services/floor/assess_nozzle.go",
+		old: "verdict: v}, v.Reached != cure.No", new: "verdict: v}, v.Reached == cure.Yes",
+	},
+	{
+		name: "tooled late is judged by the claimed time", file: "services/floor/assess_seam.go",
+		old: "if v := cure.JudgeHindsight(r.where, r.clock, c.f.late); v.Reached != cure.No {\n		c.add(\"tooled-late\"", new: "if v := cure.JudgeHindsight(r.where, r.clock, c.f.late); v.Reached == cure.Yes {\n		c.add(\"tooled-late\"",
+	},
+	{
+		name: "a purge before the nozzle was changed counts", file: "services/floor/cartridge.go",
+		old: "c.Nozzle, c.Purged, c.LastFlow, c.FittedSeq, c.Stored = n, false, Flow{}, seq, false", new: "c.Nozzle, c.LastFlow, c.FittedSeq, c.Stored = n, Flow{}, seq, false",
+	},
+}
+
+var gateSlips = []slip{
+	{
+		name: "a stale reading does not hold", file: "services/floor/gate.go", quick: true,
+		old: "	case !a.Fresh:\n", new: "	case !a.Fresh && a.Jumped:\n",
+	},
+	{
+		name: "an implausible reading does not hold", file: "services/floor/gate.go",
+		old: "	case a.Jumped:\n", new: "	case a.Jumped && !a.Fresh:\n",
+	},
+	{
+		name: "another load's permit does not hold", file: "services/floor/gate.go",
+		old: "p != nil && p.ID != g.live.Holding {", new: "p != nil && p.ID != g.live.Holding && p.Load == l.ID {",
+	},
+	{
+		name: "a terminal may be silent for twice as long", file: "services/floor/gate_seam.go",
+		old: "if g.at.Sub(heard) > within {", new: "if g.at.Sub(heard) > 2*within {",
+	},
+	{
+		name: "just as silent as it may be holds", file: "services/floor/gate_seam.go",
+		old: "if g.at.Sub(heard) > within {", new: "if g.at.Sub(heard) >= within {",
+	},
+	{
+		name: "a stop that is answered with an order is no stop", file: "services/floor/gate_seam.go",
+		old: "if f.Severity == spec.Stop && f.Open() {", new: "if f.Severity == spec.Stop && f.Open() && f.Answer == 0 {",
+	},
+	{
+		name: "a coat may end a moment after the booth closes", file: "services/floor/job.go",
+		old: "if !from.Before(h.From) && !to.After(h.To) {", new: "if !from.Before(h.From) && from.Before(h.To) {",
+	},
+	{
+		name: "a coat that ends with the hours is too late", file: "services/floor/job.go",
+		old: "if !from.Before(h.From) && !to.After(h.To) {", new: "if !from.Before(h.From) && to.Before(h.To) {",
+	},
+	{
+		name: "a permit has no end", file: "services/booth/keep.go",
+		old: "	case latest(now, f.Last()).After(p.StartBy):\n", new: "	case p.StartBy.IsZero():\n",
+	},
+	{
+		name: "one ground that fell away is let be", file: "services/booth/keep.go", quick: true,
+		old: "if g.lose(p.ID, lost); len(lost) > 0 {", new: "if g.lose(p.ID, lost); len(lost) > 1 {",
+	},
+}
+
+var keeperSlips = []slip{
+	{
+		name: "nothing that was announced is looked at again", file: "services/cures/keeper.go",
+		old: "if !ok || r.Said == 0 || cure.Answer(r.Path, r.Clock, now) == cure.Yes {", new: "if !ok || r.Said == 0 || cure.Answer(r.Path, r.Clock, now) != cure.No {",
+	},
+	{
+		name: "a clock is announced again", file: "services/cures/announce.go",
+		old: "		if !ok || r.Said != 0 {\n			return nil, nil\n		}\n", new: "		if !ok {\n			return nil, nil\n		}\n",
+	},
+	{
+		name: "a clock that may have ended is announced", file: "services/cures/announce.go",
+		old: "if early = v.Reached != cure.Yes; early {", new: "if early = v.Reached == cure.No; early {",
+	},
+}
+
+var journalSlips = []slip{
+	{
+		name: "a command that is told again is a new one", file: "services/record/record.go",
+		old: "return d.receipt(ctx, seq, !stored, c.Body)", new: "return d.receipt(ctx, seq, false, c.Body)",
+	},
+	{
+		name: "an event is folded twice", file: "services/journal/follower.go",
+		old: "	if r.Seq <= at {\n		return nil\n	}\n	if r.Seq != at+1 {", new: "	if r.Seq > at+1 {",
+	},
+}
