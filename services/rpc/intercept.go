@@ -65,7 +65,7 @@ func stopping() error {
 // unary is the interceptor of calls with one answer.
 func (s *Server) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (resp any, err error) {
 	counted := s.limit.shares(ctx, info.FullMethod, req)
-	if err := s.limit.enter(counted...); err != nil {
+	if err := s.limit.enter(ctx, counted...); err != nil {
 		return nil, ToStatus(err).Err() // before any work, and without a line in the log
 	}
 	defer s.limit.leave(counted...)
@@ -89,7 +89,7 @@ func (s *Server) stream(srv any, ss grpc.ServerStream, info *grpc.StreamServerIn
 	defer cancel()
 	defer context.AfterFunc(s.base, cancel)()
 	counted := s.limit.watches(ctx, info.FullMethod)
-	if err := s.limit.enter(counted...); err != nil {
+	if err := s.limit.enter(ctx, counted...); err != nil {
 		return ToStatus(err).Err()
 	}
 	defer s.limit.leave(counted...)

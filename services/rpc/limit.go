@@ -27,6 +27,12 @@ const (
 	maxStreams   = 512 // of one connection in all; what is beyond waits at the client
 	maxHeader    = 16 << 10
 	sayEvery     = time.Minute // at most, that calls were refused
+
+	// A client that goes on calling while it is refused, without a pause, is
+	// answered a little later each time: refusals are cheap, but not so cheap
+	// that the others would not notice ten thousand in a second.
+	refusedFree = 20 // refusals in a second that come at once
+	paced       = 30 * time.Millisecond
 )
 
 // ReasonTooManyCalls is the reason of a refusal for the number of calls in
@@ -42,13 +48,20 @@ type limiter struct {
 	max int
 
 	mu      sync.Mutex
-	flying  map[string]int
-	refused int // since it was last said
+	clients map[string]*client // that have calls in flight
+	refused int                // since it was last said
 	said    time.Time
 }
 
+// client is what is known of a client while it has calls in flight.
+type client struct {
+	flying   int
+	refusals int // in the second that began at since
+	since    time.Time
+}
+
 func newLimiter(log *slog.Logger, most int) *limiter {
-	return &limiter{log: log, max: most, flying: map[string]int{}}
+	return &limiter{log: log, max: most, clients: map[string]*client{}}
 }
 
 // gateCalls are the methods that a hold or a permit hangs on.
@@ -74,35 +87,69 @@ type share struct {
 	most int
 }
 
-// enter lets a call in or refuses it at once. Each call that was let in is
-// told to leave with the shares that enter returned.
-func (l *limiter) enter(shares ...share) error {
+// enter lets a call in or refuses it. A call that was let in is told to leave
+// with the same shares.
+func (l *limiter) enter(ctx context.Context, shares ...share) error {
+	full, wait := l.take(shares)
+	if full == nil {
+		return nil
+	}
+	if wait > 0 {
+		t := time.NewTimer(wait)
+		defer t.Stop()
+		select {
+		case <-t.C:
+		case <-ctx.Done():
+		}
+	}
+	return tooMany(*full)
+}
+
+// take counts a call, or names the share that is used up and says how long the
+// refusal waits.
+func (l *limiter) take(shares []share) (full *share, wait time.Duration) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	for i, s := range shares {
-		if l.flying[s.key] >= s.most {
-			for _, t := range shares[:i] {
-				l.release(t.key)
-			}
-			l.say(s)
-			return tooMany(s)
+		c := l.clients[s.key]
+		if c == nil {
+			c = &client{}
+			l.clients[s.key] = c
 		}
-		l.flying[s.key]++
+		if c.flying >= s.most {
+			l.giveBack(shares[:i])
+			l.say(s)
+			return &s, c.refuse(time.Now())
+		}
+		c.flying++
 	}
-	return nil
+	return nil, 0
+}
+
+// refuse counts a refusal and says how long it waits.
+func (c *client) refuse(now time.Time) time.Duration {
+	if now.Sub(c.since) >= time.Second {
+		c.since, c.refusals = now, 0
+	}
+	if c.refusals++; c.refusals > refusedFree {
+		return paced
+	}
+	return 0
 }
 
 func (l *limiter) leave(shares ...share) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	for _, s := range shares {
-		l.release(s.key)
-	}
+	l.giveBack(shares)
 }
 
-func (l *limiter) release(key string) {
-	if l.flying[key]--; l.flying[key] <= 0 {
-		delete(l.flying, key)
+func (l *limiter) giveBack(shares []share) {
+	for _, s := range shares {
+		if c := l.clients[s.key]; c.flying > 1 {
+			c.flying--
+		} else {
+			delete(l.clients, s.key)
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"bytes"
+	"context"
 	"log/slog"
 	"strings"
 	"testing"
@@ -17,20 +18,63 @@ func TestAFloodDoesNotFillTheLog(t *testing.T) {
 		var out bytes.Buffer
 		l := newLimiter(slog.New(slog.NewTextHandler(&out, nil)), 1)
 		s := share{key: "k", name: "terminal bay-1", most: 1}
-		if err := l.enter(s); err != nil {
+		if err := l.enter(t.Context(), s); err != nil {
 			t.Fatal(err)
 		}
 		for range 90 {
-			for range 100 {
-				if l.enter(s) == nil {
+			for range refusedFree {
+				if l.enter(t.Context(), s) == nil {
 					t.Fatal("a second call was let in")
 				}
 			}
 			time.Sleep(time.Second) // of the bubble
 		}
 		lines := strings.Split(strings.TrimSpace(out.String()), "\n")
-		if len(lines) != 2 || !strings.Contains(lines[0], "refused=1") || !strings.Contains(lines[1], "refused=6000") || !strings.Contains(lines[1], "terminal bay-1") {
+		if len(lines) != 2 || !strings.Contains(lines[0], "refused=1") || !strings.Contains(lines[1], "refused=1200") || !strings.Contains(lines[1], "terminal bay-1") {
 			t.Errorf("%d lines:\n%s", len(lines), out.String())
+		}
+	})
+}
+
+// Refusals come at once until a client has got many of them in a second; then
+// each waits a little, whatever it does, and a caller that goes away does not
+// wait for it.
+func TestWhoGoesOnCallingIsAnsweredLater(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		l := newLimiter(slog.New(slog.DiscardHandler), 1)
+		s := share{key: "k", name: "terminal bay-1", most: 1}
+		if err := l.enter(t.Context(), s); err != nil {
+			t.Fatal(err)
+		}
+		took := func(ctx context.Context) time.Duration {
+			begun := time.Now()
+			if l.enter(ctx, s) == nil {
+				t.Fatal("a second call was let in")
+			}
+			return time.Since(begun)
+		}
+		for range refusedFree {
+			if d := took(t.Context()); d != 0 {
+				t.Fatalf("a refusal took %s, want none", d)
+			}
+		}
+		for range 10 {
+			if d := took(t.Context()); d != paced {
+				t.Fatalf("a refusal took %s, want %s", d, paced)
+			}
+		}
+		gone, cancel := context.WithCancel(t.Context())
+		cancel()
+		if d := took(gone); d != 0 {
+			t.Fatalf("a caller that is gone was made to wait %s", d)
+		}
+		time.Sleep(time.Second)
+		if d := took(t.Context()); d != 0 {
+			t.Fatalf("after a pause a refusal took %s", d)
+		}
+		l.leave(s)
+		if err := l.enter(t.Context(), s); err != nil {
+			t.Fatalf("after the first call was answered: %v", err)
 		}
 	})
 }
@@ -58,8 +102,8 @@ func TestTheCountOfCallsCloses(t *testing.T) {
 			for _, s := range call {
 				fits = fits && flying[s.key] < s.most
 			}
-			if err := l.enter(call...); (err == nil) != fits {
-				t.Fatalf("%v with %v in flight: %v", call, flying, err)
+			if full, _ := l.take(call); (full == nil) != fits {
+				t.Fatalf("%v with %v in flight: %v", call, flying, full)
 			}
 			if fits {
 				in = append(in, call)
@@ -71,8 +115,8 @@ func TestTheCountOfCallsCloses(t *testing.T) {
 		for _, call := range in {
 			l.leave(call...)
 		}
-		if len(l.flying) != 0 {
-			t.Fatalf("%v stays", l.flying)
+		if len(l.clients) != 0 {
+			t.Fatalf("%v stays", l.clients)
 		}
 	})
 }
