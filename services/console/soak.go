@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"log/slog"
 	"maps"
 	"runtime"
 	"runtime/debug"
@@ -13,8 +12,6 @@ import (
 	"sync"
 	"time"
 
-	"seamwright/services/app"
-	"seamwright/services/clock"
 	"seamwright/services/fault"
 	"seamwright/services/sim"
 )
@@ -178,22 +175,21 @@ func (q Soak) one(ctx context.Context, seed uint64) (_ *sim.Report, years int, e
 	if err != nil {
 		return nil, 0, err
 	}
-	d := clock.NewDriven(shop.start)
-	a, err := app.New(app.Options{Shop: "soak", Clock: d, Holder: "soak-gate", Beat: beatEvery, Log: slog.New(slog.DiscardHandler)})
+	m, err := newSoakMachine(shop.start)
 	if err != nil {
 		return nil, 0, err
 	}
-	if err := a.Start(ctx); err != nil {
+	defer func() { err = errors.Join(err, m.stop()) }()
+	if m.now, err = m.start(ctx); err != nil {
 		return nil, 0, err
 	}
-	defer func() { err = errors.Join(err, a.Stop()) }()
 	days := q.days
 	if days == 0 {
 		days = int(shop.start.AddDate(shop.years, 0, 0).Sub(shop.start) / (24 * time.Hour))
 	}
 	r, err := sim.Run(ctx, sim.Options{
-		Seed: seed, Days: days, Start: shop.start, Clients: sim.Over(a.Direct()),
-		Time: drivenShop{a, d}, Habits: shop.habits, Furniture: things, Inspect: a.Inspect(),
+		Seed: seed, Days: days, Start: shop.start, Clients: sim.Over(m),
+		Time: m, Habits: shop.habits, Furniture: things, Inspect: m, Machine: m, PIN: soakPIN,
 		Stop: func(sim.Violation) bool { return true }, Out: io.Discard,
 	})
 	return r, shop.years, err

@@ -25,17 +25,18 @@ var kinds = []string{
 // deck deals mishaps from the seed, every kind before any comes again.
 type deck struct {
 	chance *rand.Rand
+	kinds  []string
 	left   []string
 }
 
-func newDeck(seed uint64) *deck { return &deck{chance: stream(seed, "deck")} }
+func newDeck(seed uint64) *deck { return &deck{chance: stream(seed, "deck"), kinds: kinds} }
 
 // deal plants up to n mishaps on a job, of those that can happen to it.
 func (d *deck) deal(j *job, n int) {
 	for range n {
 		i := slices.IndexFunc(d.left, func(k string) bool { return j.suits(k) })
 		if i < 0 {
-			d.left = append(d.left, kinds...)
+			d.left = append(d.left, d.kinds...)
 			d.chance.Shuffle(len(d.left), func(a, b int) { d.left[a], d.left[b] = d.left[b], d.left[a] })
 			if i = slices.IndexFunc(d.left, func(k string) bool { return j.suits(k) }); i < 0 {
 				return
@@ -50,7 +51,8 @@ func (d *deck) deal(j *job, n int) {
 // apart are mishaps that would hide one another on one job.
 var apart = [][]string{
 	{"wrong-substrate", "not-level", "wet-undercoat"},
-	{"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed"},
+	{"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed",
+		"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit"},
 	{"moved-car", "cold-laying"},
 }
 
@@ -231,10 +233,13 @@ func (s *sim) openJob(p *proc, j *job) {
 		s.tell(foreman, desk, live, m.def)
 		p.wait(15 * time.Second)
 		s.tell(foreman, desk, live, &jobsv1.PhotoAttached{
-			SeamId: m.id, Sha256: fmt.Sprintf("%x", sha256.Sum256([]byte(m.id))), MediaType: "image/jpeg", Caption: "before tear-down",
+			SeamId: m.id, Sha256: sumOf(m.id), MediaType: "image/jpeg", Caption: "before tear-down",
 		})
 	}
 }
+
+// sumOf stands for the sum over a photo's bytes.
+func sumOf(what string) string { return fmt.Sprintf("%x", sha256.Sum256([]byte(what))) }
 
 // vinFor makes a vehicle identification number with its check digit by
 // 49 CFR 565.15, from memory: letters have values, places have weights, the

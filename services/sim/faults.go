@@ -115,7 +115,7 @@ func (s *sim) spikes(p *proc) {
 	for {
 		p.until(s.hours.next(s.hours.on(s.now, 1, 10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
 		zone := s.quietBay(p)
-		p.until(s.now.Truncate(time.Minute).Add(time.Minute + 30*time.Second))
+		p.until(s.spikeTime())
 		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] || s.workedSinceRead(zone) {
 			continue
 		}
@@ -126,7 +126,9 @@ func (s *sim) spikes(p *proc) {
 		for _, l := range s.loadsIn(zone) {
 			s.probe(l)
 		}
-		if s.chance.IntN(2) == 0 {
+		if n := s.chance.IntN(2); n == 1 && s.sharp() && s.stumble.IntN(2) == 0 {
+			s.putRight(zone, seq, at)
+		} else if n == 0 {
 			s.settle()
 			s.catchUp() // what was announced until now is judged by what was known until now
 			s.tell(foreman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "somebody held the probe"})
@@ -134,6 +136,19 @@ func (s *sim) spikes(p *proc) {
 			s.airs[zone].withdraw(at)
 		}
 	}
+}
+
+// spikeTime is the next moment at which no probe reads by itself: half a
+// minute past, or, where the account steps by minutes, a whole minute.
+func (s *sim) spikeTime() time.Time {
+	at := s.now.Truncate(time.Minute).Add(time.Minute)
+	if !s.sharp() {
+		return at.Add(30 * time.Second)
+	}
+	for at.Equal(at.Truncate(s.cadence())) {
+		at = at.Add(time.Minute)
+	}
+	return at
 }
 
 // workedSinceRead reports whether somebody worked in a bay since its air was

@@ -29,7 +29,16 @@ func (s *sim) ask(l *load, untouched bool) *permit {
 	}
 	st := s.stamp(painter, boothScreen, live)
 	s.asks[st.GetCommandId()] = l
-	resp, err := s.opt.Booth.RequestPermit(s.ctx, &boothv1.RequestPermitRequest{Stamp: st, BoothId: l.booth.id, LoadId: l.id, Untouched: untouched})
+	req := &boothv1.RequestPermitRequest{Stamp: st, BoothId: l.booth.id, LoadId: l.id, Untouched: untouched}
+	if want.clear() {
+		if how := s.stumbles(); how != Sound {
+			s.failing(how, "leave for "+l.id, func() error {
+				_, err := s.opt.Booth.RequestPermit(s.ctx, req)
+				return err
+			})
+		}
+	}
+	resp, err := s.opt.Booth.RequestPermit(s.ctx, req)
 	if err != nil {
 		s.fail(fmt.Errorf("leave to spray %s: %w", l.id, err))
 		return nil
@@ -52,7 +61,7 @@ func (s *sim) ask(l *load, untouched bool) *permit {
 		return nil
 	}
 	s.granted[st.GetCommandId()] = true
-	s.heard[boothScreen] = s.now
+	s.heard[boothScreen], s.worked[boothScreen] = s.now, s.now
 	s.catchUp()
 	return l.booth.permit
 }
@@ -133,6 +142,7 @@ func (s *sim) giveBack(b *booth) {
 		s.fail(fmt.Errorf("permit %s given back: %w", b.permit.id, err))
 		return
 	}
+	s.worked[boothScreen] = s.now
 	s.catchUp()
 	if s.err == nil && !b.permit.ended {
 		s.broken("I6", "permit %s was given back and runs on", b.permit.id)
@@ -202,10 +212,16 @@ func (s *sim) retracted(b *curesv1.WindowRetracted) {
 		return // a nozzle's
 	}
 	delete(s.watch.said, key)
+	if m := s.seamOf("seam/" + b.GetSeamId()); m != nil {
+		s.changes[m]++ // its stage may go back
+	}
 }
 
 // lostClocks checks that every clock that has surely ended was announced.
 func (s *sim) lostClocks() {
+	if s.silent {
+		return // they wait to be told
+	}
 	for _, ro := range s.order {
 		for _, m := range s.jobs[ro].seams {
 			if m.bead != nil && m.bead.complete() && !s.jobs[ro].delivered {

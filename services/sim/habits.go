@@ -35,6 +35,9 @@ type Habits struct {
 	OnAsking bool
 	// Step is how finely the account steps through time; 0: 10 s.
 	Step time.Duration
+	// Stumble is among how many facts one append fails, where there is a
+	// machine that can; 0: 500.
+	Stumble int
 	// Unheard leaves out the watcher that keeps one stream open all the time.
 	Unheard bool
 }
@@ -58,6 +61,13 @@ func (h Habits) step() time.Duration {
 func (h Habits) checkDays() int { return max(h.CheckDays, 1) }
 
 func (h Habits) proveDays() int { return max(h.ProveDays, 1) }
+
+func (h Habits) stumble() int {
+	if h.Stumble > 0 {
+		return h.Stumble
+	}
+	return 500
+}
 
 // round is how long a round of somebody's takes.
 func (h Habits) round(d time.Duration) time.Duration {

@@ -152,7 +152,7 @@ func (s *sim) recall(l *lot) {
 // is not where the book has it.
 func (s *sim) count() {
 	l := s.stock[s.chance.IntN(len(s.stock))]
-	if s.err != nil || l.shelf() == 0 {
+	if s.err != nil || s.silent || l.shelf() == 0 {
 		return
 	}
 	if s.chance.IntN(2) == 0 {

@@ -3,6 +3,9 @@ package sim
 import (
 	"time"
 
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
+
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 )
@@ -31,6 +34,8 @@ func (s *sim) mishap(w *work, g group, i int) bool {
 		return w.tooledLate(m)
 	case j.has("late-fact"):
 		return w.late(m)
+	case j.has("wrong-clock"):
+		return w.skewed(m)
 	case j.has("claimed-age"):
 		return w.claimed(m)
 	case j.has("signed-age"):
@@ -167,6 +172,34 @@ func (w *work) outOfOrder(m *seam) bool {
 	w.p.wait(5 * time.Second)
 	s.layPast(w.t, w.cart, x, ended)
 	s.acc.lapseRule("stage-misfit", tooled)
+	s.unfit(w.t, w.cart)
+	return true
+}
+
+// skewed: the terminal's clock went wrong while it was without Wi-Fi. When the
+// bead was laid is known to an interval only, unless it went wrong by no more
+// than two seconds.
+func (w *work) skewed(m *seam) bool {
+	s := w.s
+	s.prep(w.t, m)
+	x := w.pass(m, false)
+	w.p.wait(x.gap + x.lasted)
+	ended := s.now
+	s.mute[w.t.terminal] = true
+	w.p.wait(s.minutes(5, 8))
+	s.mute[w.t.terminal] = false
+	s.planted("wrong-clock", m.id)
+	a := measured(s.now.Sub(ended))
+	off := []time.Duration{0, 0, 30 * time.Second, 50 * time.Second}[s.stumble.IntN(4)]
+	a.skew = max(off, 2*time.Second)
+	begun := ended.Add(-x.lasted)
+	body := &jobsv1.BeadLaid{
+		SeamId: m.id, CartridgeId: w.cart.id, NozzleId: w.cart.nozzle, Layer: layerOf(x.bed),
+		VolumeMl: proto.Float64(x.ml), Lasted: durationpb.New(x.lasted),
+	}
+	found := append(s.layDue(w.t, w.cart, x, begun, begun.Add(off)), w.cart.draw(x.ml)...)
+	seq := s.tell(w.t.person, w.t.terminal, a, body, found...)
+	s.laid(w.t, w.cart, x, seq, begun.Add(-off), ended, ended.Add(off))
 	s.unfit(w.t, w.cart)
 	return true
 }

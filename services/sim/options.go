@@ -72,6 +72,10 @@ type Options struct {
 	// Import fills the empty shop: products, zones, booths, jobs, loads. Nil:
 	// the shop is filled already.
 	Import func(context.Context) error
+	// Machine fails as machines do; nil: it does not.
+	Machine Machine
+	// PIN is that of the shop's foreman; empty: nobody overrides the gate.
+	PIN string
 	// Pace is how many simulated seconds pass in a real one; 0: as fast as it
 	// goes. It holds from LiveFrom on.
 	Pace     float64

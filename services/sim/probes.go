@@ -40,7 +40,7 @@ func (s *sim) readAir(p *proc) {
 // readOnce lets a probe read, and tells it if it tells something new.
 func (s *sim) readOnce(z string) {
 	c := s.weather.probed(s.weather.truth(z, s.now))
-	if s.dead[z] {
+	if s.dead[z] || s.silent {
 		return
 	}
 	last, ok := s.kept[z]

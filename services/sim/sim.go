@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"time"
 )
 
@@ -46,6 +47,8 @@ type sim struct {
 	deck     *deck
 	numbers  int
 	doubted  bool          // the store, for an exercise
+	silent   bool          // nothing can be written
+	stumble  *rand.Rand    // of machines
 	changes  map[*seam]int // how often somebody did something that may set a seam back
 
 	acc    *account
@@ -63,7 +66,7 @@ type beadKey struct {
 
 func newSim(ctx context.Context, o Options) *sim {
 	s := &sim{
-		opt: o, ctx: ctx, now: o.Start, hours: o.Habits.hours(), chance: stream(o.Seed, "work"), weather: newWeather(o),
+		opt: o, ctx: ctx, now: o.Start, hours: o.Habits.hours(), chance: stream(o.Seed, "work"), stumble: stream(o.Seed, "machine"), weather: newWeather(o),
 		products: map[string]*product{}, airs: map[string]*air{}, booths: map[string]*booth{}, jobs: map[string]*job{},
 		loads: map[string]*load{}, lots: map[string]*lot{}, beads: map[beadKey]*bead{}, stalls: map[string]int{},
 		techs: map[string]*tech{}, heard: map[string]time.Time{}, worked: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{}, watching: map[string]bool{},
@@ -71,6 +74,9 @@ func newSim(ctx context.Context, o Options) *sim {
 	}
 	s.checks = newChecks(s)
 	s.led, s.watch, s.deck = newLedger(s), newWatcher(s), newDeck(o.Seed)
+	if o.Machine != nil {
+		s.deck.kinds = append(slices.Clone(kinds), machineKinds...)
+	}
 	return s
 }
 

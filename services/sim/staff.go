@@ -39,6 +39,12 @@ func (s *sim) staff() {
 	s.spawn("dead probes", s.now, s.deadProbes)
 	s.spawn("spikes", s.now, s.spikes)
 	s.spawn("recalls", s.now, s.recalls)
+	s.spawn("backlogs", s.now, s.backlogs)
+	s.spawn("photos", s.now, s.photos)
+	s.spawn("revisions", s.now, s.revisions)
+	s.spawn("restarts", s.now, s.restarts)
+	s.spawn("standstills", s.now, s.standstills)
+	s.spawn("overrides", s.now, s.overrides)
 	s.spawn("look", s.now.Add(time.Minute), s.look)
 	s.spawn("evening", s.opt.Start.Add(18*time.Hour), s.evening)
 }

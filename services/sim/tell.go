@@ -45,13 +45,14 @@ const (
 type age struct {
 	kind   floorv1.AgeKind
 	length time.Duration
+	skew   time.Duration // how much the terminal's clock went wrong meanwhile
 }
 
 var live = age{kind: floorv1.AgeKind_AGE_KIND_LIVE}
 
-func measured(d time.Duration) age { return age{floorv1.AgeKind_AGE_KIND_MEASURED, d} }
-func claimed(d time.Duration) age  { return age{floorv1.AgeKind_AGE_KIND_CLAIMED, d} }
-func signed(d time.Duration) age   { return age{floorv1.AgeKind_AGE_KIND_SIGNED, d} }
+func measured(d time.Duration) age { return age{kind: floorv1.AgeKind_AGE_KIND_MEASURED, length: d} }
+func claimed(d time.Duration) age  { return age{kind: floorv1.AgeKind_AGE_KIND_CLAIMED, length: d} }
+func signed(d time.Duration) age   { return age{kind: floorv1.AgeKind_AGE_KIND_SIGNED, length: d} }
 
 // stamp makes a new command of somebody at a terminal.
 func (s *sim) stamp(who person, terminal string, a age) *floorv1.Stamp {
@@ -63,7 +64,7 @@ func (s *sim) stamp(who person, terminal string, a age) *floorv1.Stamp {
 	if a.length > 0 {
 		st.Age.Length = durationpb.New(a.length)
 		if a.kind == floorv1.AgeKind_AGE_KIND_MEASURED {
-			st.Age.OffsetBeforeMs, st.Age.OffsetAfterMs = 1200, 1200
+			st.Age.OffsetBeforeMs, st.Age.OffsetAfterMs = 1200, 1200+a.skew.Milliseconds()
 		}
 	}
 	return st
@@ -77,6 +78,13 @@ func (s *sim) tell(who person, terminal string, a age, body proto.Message, due .
 		return 0
 	}
 	st := s.stamp(who, terminal, a)
+	how := s.stumbles()
+	if how != Sound {
+		s.failing(how, "command "+st.GetCommandId(), func() error {
+			_, err := s.record(st, body)
+			return err
+		})
+	}
 	r, err := s.record(st, body)
 	if err != nil {
 		s.fail(fmt.Errorf("%s by %s: %w", body.ProtoReflect().Descriptor().Name(), who.name, err))
@@ -85,8 +93,8 @@ func (s *sim) tell(who person, terminal string, a age, body proto.Message, due .
 	s.heard[terminal], s.worked[terminal] = s.now, s.now
 	s.led.acknowledged(st, body, r, s.now, a)
 	s.checks.count("I8")
-	if r.GetRepeated() {
-		s.broken("I8", "command %s is new and was answered as repeated", st.GetCommandId())
+	if r.GetRepeated() != (how == Kept) {
+		s.broken("I8", "command %s was answered as repeated: %t; it was stored before: %t", st.GetCommandId(), r.GetRepeated(), how == Kept)
 	}
 	s.acc.answered(s, r, due)
 	return r.GetSequence()

@@ -43,7 +43,8 @@ func (s *sim) upset(p *proc, l *load) bool {
 	case s.doubter() != nil && s.permits() == 1 && j.has("store-doubt"):
 		return s.inDoubt(p, l)
 	}
-	return false
+	_, held := s.machineUpset(p, l)
+	return held
 }
 
 // doubter is the inspector if it can put the store in doubt, else nil.
