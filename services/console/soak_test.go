@@ -1,40 +1,122 @@
 package console
 
 import (
+	"bytes"
+	"context"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"seamwright/services/fault"
+	"seamwright/services/sim"
 )
 
-// A few shop-years, every fault and mistake that comes by in them: nothing is
-// broken, missing or extra.
+// fromEnv lets a soak be set from outside: SOAK_SEED, SOAK_YEARS, SOAK_DAYS
+// (of each shop) and SOAK_PARALLEL.
+func fromEnv(t *testing.T, q Soak) Soak {
+	t.Helper()
+	set := func(name string, n *int) {
+		v := os.Getenv(name)
+		if v == "" {
+			return
+		}
+		x, err := strconv.Atoi(v)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		*n = x
+	}
+	seed := int(q.Seed)
+	set("SOAK_SEED", &seed)
+	set("SOAK_YEARS", &q.Years)
+	set("SOAK_DAYS", &q.days)
+	set("SOAK_PARALLEL", &q.Parallel)
+	q.Seed = uint64(seed)
+	if err := q.defaults(); err != nil {
+		t.Fatal(err)
+	}
+	return q
+}
+
+// Shops over years, with every fault and mistake that comes by in them:
+// nothing is broken, missing or extra. The command runs more of them.
 func TestShopYears(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs shops for years")
 	}
-	q := Soak{Years: 2, Seed: 1}
-	if v := os.Getenv("SOAK_SEED"); v != "" {
-		q.Seed, _ = strconv.ParseUint(v, 10, 64)
-	}
-	if v := os.Getenv("SOAK_YEARS"); v != "" {
-		q.Years, _ = strconv.Atoi(v)
-	}
-	if v := os.Getenv("SOAK_PARALLEL"); v != "" {
-		q.Parallel, _ = strconv.Atoi(v)
-	}
-	if v := os.Getenv("SOAK_DAYS"); v != "" {
-		q.days, _ = strconv.Atoi(v)
-	}
-	if err := q.defaults(); err != nil {
-		t.Fatal(err)
-	}
+	q := fromEnv(t, Soak{Years: 2, Seed: 1})
 	begun := time.Now()
 	a := newSoakAnswer(q.Seed)
 	err := q.all(t.Context(), a)
 	t.Logf("took %s\n%s", time.Since(begun).Round(time.Second), strings.Join(a.Lines(), "\n"))
 	if err != nil || !a.Sound {
 		t.Errorf("violations %v, error %v", a.Violations, err)
+	}
+}
+
+// The same seed is the same shop, machine faults and all: what is wrong can
+// be shown again.
+func TestASeedIsOneShopYear(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs a shop twice")
+	}
+	run := func(seed uint64) []string {
+		q := Soak{Years: 1, Seed: seed, Parallel: 1, days: 45}
+		a := newSoakAnswer(seed)
+		if err := q.all(t.Context(), a); err != nil || !a.Sound {
+			t.Fatalf("%v\n%s", err, strings.Join(a.Lines(), "\n"))
+		}
+		return a.Lines()
+	}
+	first := run(5)
+	if diff := cmp.Diff(first, run(5)); diff != "" {
+		t.Errorf("the same seed twice (-first +second):\n%s", diff)
+	}
+	if slices.Equal(first, run(6)) {
+		t.Error("two seeds are one shop")
+	}
+}
+
+// What is wrong is told with the command that shows it again, the shop of the
+// least seed first.
+func TestAViolationIsToldWithItsReplay(t *testing.T) {
+	a := newSoakAnswer(7)
+	a.add(&sim.Report{Seed: 9, Violations: []sim.Violation{{Seed: 9, When: "day 3 10:00:00", What: "I2", Text: "late"}}, Log: []string{"nine"}}, 1)
+	a.add(&sim.Report{Seed: 8, Violations: []sim.Violation{{Seed: 8, When: "day 2 10:00:00", What: "I6", Text: "twice"}}, Log: []string{"eight"}}, 2)
+	a.add(&sim.Report{Seed: 7, Planted: map[string]int{"restart": 3}}, 1)
+	a.close()
+	got := strings.Join(a.Lines(), "\n")
+	for _, want := range []string{
+		"3 shops, 1 years, seeds from 7", "restart", "  eight\nI6 broken, seed 8, day 2 10:00:00: twice\nI2 broken, seed 9", "again with: seamwright soak --years 1 --seed 8",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is missing in:\n%s", want, got)
+		}
+	}
+}
+
+// A soak that was stopped has no answer.
+func TestASoakThatWasStopped(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	var out bytes.Buffer
+	if err := (Soak{Years: 1}).Run(ctx, Out{W: &out}); fault.KindOf(err) != fault.Cancelled || out.Len() > 0 {
+		t.Errorf("error %v, told %q", err, out.String())
+	}
+}
+
+// A shop's years depend on its seed alone, and most run one.
+func TestSomeShopsRunOn(t *testing.T) {
+	n := map[int]int{}
+	for seed := uint64(1); seed <= 160; seed++ {
+		n[yearsOf(seed)]++
+	}
+	if diff := cmp.Diff(map[int]int{1: 130, 2: 20, 3: 10}, n); diff != "" {
+		t.Errorf("shops by years (-want +got):\n%s", diff)
 	}
 }

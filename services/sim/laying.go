@@ -171,6 +171,9 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if c.lot.outOfDate(s.now) {
 		add("lot-out-of-date", stop)
 	}
+	if life := pr.def.GetOpenedLifeDays(); life > 0 && begun.Add(w.lasted).After(c.opened.Add(time.Duration(life*24*float64(time.Hour)))) {
+		add("opened-life-over", query)
+	}
 	if !c.equalised {
 		add("not-equalised", stop)
 	}

@@ -68,7 +68,7 @@ func (s *sim) takeCartridge(p *proc, t *tech, pr *product, needML float64) *cart
 
 // openCartridge opens one from a lot and brings its sides level.
 func (s *sim) openCartridge(p *proc, t *tech, l *lot, equalise bool) *cartridge {
-	c := &cartridge{id: s.number("C"), lot: l, bay: t.zone, left: ul(l.product.def.GetCartridgeMl())}
+	c := &cartridge{id: s.number("C"), lot: l, bay: t.zone, opened: s.now, left: ul(l.product.def.GetCartridgeMl())}
 	var found []due
 	if l.outOfDate(s.now) {
 		found = append(found, due{rule: "opened-out-of-date", subject: "cartridge/" + c.id, severity: note})

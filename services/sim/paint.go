@@ -147,6 +147,9 @@ func (s *sim) spray(p *proc, l *load) {
 		}
 		perm = b.permit // another one, if the first was not used
 		p.until(earlier(s.now.Add(s.minutes(0.2, 0.8)), later(s.now, perm.startBy)))
+		if s.sharp() {
+			s.catchUp()
+		}
 		if perm.ended {
 			s.rollOut(p, l) // nobody sprays on a permit that was taken back
 			return
@@ -183,7 +186,7 @@ func (s *sim) leave(p *proc, l *load) *permit {
 		s.breathe()
 		s.settle()
 		v := s.expect(l, false)
-		if !v.sure || !s.steady(l) {
+		if !v.sure || !s.steady(l) || s.sharp() && v.clear() && !s.staysOpen(l, 3*time.Minute) {
 			p.wait(time.Minute)
 			continue
 		}

@@ -93,6 +93,7 @@ type cartridge struct {
 	lot       *lot
 	bay       string
 	left      int64 // µl
+	opened    time.Time
 	nozzle    string
 	purged    bool
 	equalised bool
