@@ -12,7 +12,9 @@ type soakCmd struct {
 	Parallel int    `placeholder:"N" help:"Shops side by side; as many as the machine has cores unless given."`
 }
 
-func (c soakCmd) Run(ctx context.Context, o console.Out) error { return console.Soak{Years: c.Years, Seed: c.Seed, Parallel: c.Parallel}.Run(ctx, o) }
+func (c soakCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Soak{Years: c.Years, Seed: c.Seed, Parallel: c.Parallel}.Run(ctx, o)
+}
 
 // Help is the longer text below the usage.
 func (soakCmd) Help() string {

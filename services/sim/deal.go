@@ -51,8 +51,10 @@ func (d *deck) deal(j *job, n int) {
 // apart are mishaps that would hide one another on one job.
 var apart = [][]string{
 	{"wrong-substrate", "not-level", "wet-undercoat"},
-	{"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed",
-		"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit"},
+	{
+		"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed",
+		"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit",
+	},
 	{"moved-car", "cold-laying"},
 }
 
