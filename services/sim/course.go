@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -51,6 +52,25 @@ func (a ages) plus(b ages) ages { return ages{a.cold + b.cold, a.hot + b.hot} }
 type move struct {
 	at   time.Time
 	zone *air
+}
+
+// warmth is heat that was held to a seam: until its panel has settled again,
+// the set holds it as well.
+type warmth struct {
+	from, to time.Time
+	set      span
+}
+
+func (w warmth) at(t time.Time) bool { return !t.Before(w.from) && t.Before(w.to) }
+
+// warmed widens a set by the heat that counts at a moment.
+func warmed(set span, heats []warmth, at time.Time) span {
+	for _, w := range heats {
+		if w.at(at) {
+			set = set.hull(w.set)
+		}
+	}
+	return set
 }
 
 // course is where a car has been, in order: what its beads cured in.
@@ -117,13 +137,20 @@ func (c *course) edges(at time.Time) span {
 }
 
 // breaks are the moments between two at which the zones that count change.
-func (c *course) breaks(from, to time.Time) []time.Time {
+func (c *course) breaks(from, to time.Time, heats []warmth) []time.Time {
 	out := []time.Time{from}
 	at := from
 	for {
 		next := to
 		for _, m := range c.moves {
 			for _, b := range []time.Time{m.at, m.at.Add(m.zone.settling)} {
+				if b.After(at) && b.Before(next) {
+					next = b
+				}
+			}
+		}
+		for _, w := range heats {
+			for _, b := range []time.Time{w.from, w.to} {
 				if b.After(at) && b.Before(next) {
 					next = b
 				}
@@ -139,15 +166,16 @@ func (c *course) breaks(from, to time.Time) []time.Time {
 
 // age adds up a law's rates between two moments. What lies after the last
 // reading is stepped through in the growing cone.
-func (c *course) age(l *law, from, to time.Time) ages {
+func (c *course) age(l *law, from, to time.Time, heats ...warmth) ages {
 	var sum ages
 	if !to.After(from) {
 		return sum
 	}
-	bs := c.breaks(from, to)
+	bs := c.breaks(from, to, heats)
 	for i := 1; i < len(bs); i++ {
 		zones := c.zones(bs[i-1])
-		if len(zones) == 1 {
+		hot := slices.ContainsFunc(heats, func(w warmth) bool { return w.at(bs[i-1]) })
+		if len(zones) == 1 && !hot {
 			sum = sum.plus(zones[0].age(l, bs[i-1], bs[i]))
 			continue
 		}
@@ -156,6 +184,7 @@ func (c *course) age(l *law, from, to time.Time) ages {
 			for _, z := range zones[1:] {
 				set = set.hull(z.edges(at))
 			}
+			set = warmed(set, heats, at)
 			return ages{l.cold(set.lo, zones[0].sway()), l.hot(set.hi)}
 		}))
 	}

@@ -188,6 +188,7 @@ func (s *sim) inBoothAge(l *load, m *seam, end time.Time) float64 {
 		for _, z := range zones[1:] {
 			set = set.hull(z.edges(at))
 		}
+		set = warmed(set, m.heats, at)
 		return ages{0, law.hot(set.hi)}
 	}).hot
 }

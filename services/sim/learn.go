@@ -49,6 +49,7 @@ func (s *sim) learnZone(b *curesv1.ZoneDefined) {
 		s.zones = append(s.zones, z.zone)
 		slices.Sort(s.zones)
 	}
+	s.zoneDefs[z.zone] = b
 	z.limits = span{b.GetLimitLowC(), b.GetLimitHighC()}
 	z.errorC, z.drift = b.GetProbeErrorC(), b.GetDriftCPerMin()
 	z.stale, z.settling = b.GetStaleAfter().AsDuration(), b.GetSettling().AsDuration()

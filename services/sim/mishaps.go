@@ -97,7 +97,9 @@ func (w *work) gelled(m *seam) bool {
 
 func (w *work) notPurged(m *seam) bool {
 	s, c := w.s, w.cart
-	s.unfit(w.t, c)
+	if !s.sharp() { // else nobody tells that the old one came off
+		s.unfit(w.t, c)
+	}
 	s.fit(w.p, w.t, c, false)
 	s.planted("not-purged", m.id)
 	w.seal(m)

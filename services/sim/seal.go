@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
@@ -247,6 +248,35 @@ func (w *work) layers(m *seam, how telling) {
 	w.s.lay(w.p, w.t, w.cart, w.pass(m, false), how)
 }
 
+// gentleC is what gentle heat is taken for that nobody measured, as the
+// shop's contract says.
+const gentleC = 80
+
+// warm holds gentle heat to a bead now and then, to take the air out of it.
+func (w *work) warm(m *seam) {
+	s := w.s
+	if !s.sharp() || s.stumble.IntN(4) != 0 {
+		return
+	}
+	const lasted = 90 * time.Second
+	begun := s.now
+	w.p.wait(lasted)
+	body := &jobsv1.HeatApplied{SeamIds: []string{m.id}, Lasted: durationpb.New(lasted)}
+	set := around(gentleC, 0)
+	if s.stumble.IntN(2) == 0 {
+		c := 35 + 15*s.stumble.Float64()
+		body.SurfaceTempC = &c
+		set = around(c, m.job.course.zones(s.now)[0].errorC)
+	}
+	var settling time.Duration
+	for _, z := range m.job.course.zones(s.now) {
+		settling = max(settling, z.settling)
+	}
+	s.planted("heat", m.id)
+	s.tell(w.t.person, w.t.terminal, live, body)
+	m.heats = append(m.heats, warmth{begun, s.now.Add(settling), set})
+}
+
 // finish shapes the bead or takes the air out of it.
 func (w *work) finish(m *seam) {
 	w.p.wait(w.s.minutes(0.4, 0.9))
@@ -258,6 +288,7 @@ func (w *work) finish(m *seam) {
 	default:
 		if m.bead.product.levels() {
 			w.s.tell(w.t.person, w.t.terminal, live, &jobsv1.BeadDeaired{SeamId: m.id})
+			w.warm(m)
 		}
 	}
 }

@@ -7,6 +7,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"time"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 )
 
 // sim is one simulation.
@@ -26,6 +28,7 @@ type sim struct {
 	products map[string]*product
 	airs     map[string]*air
 	zones    []string // in order
+	zoneDefs map[string]*curesv1.ZoneDefined
 	booths   map[string]*booth
 	jobs     map[string]*job
 	order    []string // jobs in the order they came
@@ -67,7 +70,7 @@ type beadKey struct {
 func newSim(ctx context.Context, o Options) *sim {
 	s := &sim{
 		opt: o, ctx: ctx, now: o.Start, hours: o.Habits.hours(), chance: stream(o.Seed, "work"), stumble: stream(o.Seed, "machine"), weather: newWeather(o),
-		products: map[string]*product{}, airs: map[string]*air{}, booths: map[string]*booth{}, jobs: map[string]*job{},
+		products: map[string]*product{}, airs: map[string]*air{}, zoneDefs: map[string]*curesv1.ZoneDefined{}, booths: map[string]*booth{}, jobs: map[string]*job{},
 		loads: map[string]*load{}, lots: map[string]*lot{}, beads: map[beadKey]*bead{}, stalls: map[string]int{},
 		techs: map[string]*tech{}, heard: map[string]time.Time{}, worked: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{}, watching: map[string]bool{},
 		kept: map[string]told{}, asks: map[string]*load{}, granted: map[string]bool{}, changes: map[*seam]int{}, acc: newAccount(), rep: newReport(o),

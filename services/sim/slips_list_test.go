@@ -58,8 +58,8 @@ var cureSlips = []slip{
 		old: "	c.sums.cut(i)\n", new: "",
 	},
 	{
-		name: "what was begun in the open cone keeps its key", file: "services/calc/cure/anchor.go",
-		old: "			e := ln.open[i]\n			e.key = k.key(e)\n", new: "			e := ln.open[i]\n",
+		name: "a bead counts from anew once it has settled", file: "services/cures/watch.go",
+		old: "if from, amount = a.Alone, amount-before; !ok", new: "if from = a.Alone; !ok",
 	},
 }
 
@@ -105,8 +105,8 @@ var floorSlips = []slip{
 		old: "	case *materialsv1.CartridgePurged:\n		c.spend(e.GetVolumeMl())\n", new: "	case *materialsv1.CartridgePurged:\n",
 	},
 	{
-		name: "a joint that its bead was taken off is not prepped", file: "services/floor/seam.go",
-		old: "s.elsewhere, s.prepped = NoStage, true", new: "s.elsewhere, s.prepped = NoStage, false",
+		name: "a bead that is taken off is counted and lies on", file: "services/floor/seam_fold.go",
+		old: "		s.strip()\n	case *jobsv1.DoneElsewhere:", new: "		s.Reworks++\n	case *jobsv1.DoneElsewhere:",
 	},
 }
 

@@ -40,6 +40,7 @@ func (s *sim) staff() {
 	s.spawn("spikes", s.now, s.spikes)
 	s.spawn("recalls", s.now, s.recalls)
 	s.spawn("backlogs", s.now, s.backlogs)
+	s.spawn("annexes", s.now, s.annexes)
 	s.spawn("photos", s.now, s.photos)
 	s.spawn("revisions", s.now, s.revisions)
 	s.spawn("restarts", s.now, s.restarts)

@@ -196,6 +196,7 @@ type seam struct {
 	made  floorv1.Substrate // what it lies on, as prepped
 	under *undercoat
 
+	heats    []warmth // held to it, ever
 	prepped  bool
 	bead     *bead // nil: nothing on it
 	coated   bool
@@ -253,7 +254,7 @@ func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed bool, at time.T
 			from, needed = b.scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
 		}
 	}
-	return b.seam.job.course.age(b.product.law, from, at), needed, true
+	return b.seam.job.course.age(b.product.law, from, at, b.seam.heats...), needed, true
 }
 
 func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
