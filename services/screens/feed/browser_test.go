@@ -41,7 +41,7 @@ func browse(t *testing.T, width, height int64) context.Context {
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-dev-shm-usage", true),
 		chromedp.UserDataDir(t.TempDir()),
 	)
-	ctx, cancel := context.WithTimeout(context.Background(), 120*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
 	t.Cleanup(cancel)
 	ctx, stop := chromedp.NewExecAllocator(ctx, opts...)
 	t.Cleanup(stop)

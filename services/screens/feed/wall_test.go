@@ -28,6 +28,9 @@ const cutOff = `(() => {
 // at the wall and at the booths again and again until the evening: at no
 // moment is a row cut off, and every car is shown or named.
 func TestBrowserDayFits(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at two screens after every fact of a day")
+	}
 	chromium(t)
 	s := open(t, app.Options{Screens: "127.0.0.1:0"}, true)
 	origin := "http://" + s.app.Addr().Screens
