@@ -82,7 +82,8 @@ func TestBrowserMorphKeepsPress(t *testing.T) {
 	site := serve(t, f)
 	ctx := browse(t, 820, 1180)
 	open(t, ctx, site.URL, seamPath)
-	await(t, ctx, `window.beats > 1 && performance.now() > 1000`)
+	await(t, ctx, `window.beats > 1`)
+	await(t, ctx, rested)
 	eval[bool](t, ctx, `(() => { const b = document.getElementById("big"); b.focus(); b.sameNode = true; return true; })()`)
 	x, y := middle(t, ctx, "#big")
 	must(t, ctx, chromedp.MouseEvent(chromedp.MousePressed, x, y, chromedp.ButtonLeft, chromedp.ClickCount(1)))
@@ -103,6 +104,10 @@ func TestBrowserMorphKeepsPress(t *testing.T) {
 	}
 }
 
+// rested is true a second after a page has come up whole, on however busy a
+// machine: by then it takes presses.
+const rested = `document.readyState === "complete" && performance.now() - (window.completeAt ??= performance.now()) > 1000`
+
 // TestBrowserPressOnce presses the big button twice as fast as the browser
 // can: one press reaches the Source, and the page tells what came of it.
 func TestBrowserPressOnce(t *testing.T) {
@@ -110,7 +115,7 @@ func TestBrowserPressOnce(t *testing.T) {
 	site := serve(t, f)
 	ctx := browse(t, 820, 1180)
 	open(t, ctx, site.URL, seamPath)
-	await(t, ctx, `performance.now() > 1000`)
+	await(t, ctx, rested)
 	x, y := middle(t, ctx, "#big")
 	must(t, ctx, chromedp.MouseClickXY(x, y), chromedp.MouseClickXY(x, y))
 	await(t, ctx, `document.getElementById("said") !== null && document.getElementById("said").textContent.includes("Bead laid at 10:43.")`)
@@ -137,7 +142,7 @@ func TestBrowserRefusal(t *testing.T) {
 	open(t, ctx, site.URL, seamPath)
 	f.bay.Seam.Next.Given = []Given{{"volume_ml", "not a number"}}
 	must(t, ctx, chromedp.Navigate(site.URL+seamPath))
-	await(t, ctx, `performance.now() > 1000`)
+	await(t, ctx, rested)
 	x, y := middle(t, ctx, "#big")
 	must(t, ctx, chromedp.MouseClickXY(x, y))
 	await(t, ctx, `document.getElementById("trouble").textContent.includes("Nothing was recorded.")`)
