@@ -43,9 +43,11 @@ type Monitor struct {
 	opt    Options
 	checks []Check
 
-	mu    sync.Mutex
-	seen  []sight
-	names string // of the troubles when they were last told of
+	mu   sync.Mutex
+	seen []sight
+
+	telling sync.Mutex // one comparison at a time: an older one must not have the last word
+	names   string     // of the troubles when they were last told of
 }
 
 // sight is the newest answer of a check.
@@ -163,6 +165,8 @@ func (m *Monitor) tell(ctx context.Context) {
 
 // compare tells of troubles that came or went.
 func (m *Monitor) compare() {
+	m.telling.Lock()
+	defer m.telling.Unlock()
 	ts := m.Troubles()
 	var names []string
 	for _, t := range ts {
@@ -170,10 +174,8 @@ func (m *Monitor) compare() {
 	}
 	slices.Sort(names)
 	now := strings.Join(names, " ")
-	m.mu.Lock()
 	was := m.names
 	m.names = now
-	m.mu.Unlock()
 	if was == now {
 		return
 	}
