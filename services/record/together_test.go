@@ -114,8 +114,8 @@ func atOnce(t *testing.T, seed uint64) {
 		t.Error("the journal folds to another floor than the live one")
 	}
 	t.Logf("%d events, %d of them with others", n, j.together)
-	if n != len(told) || j.together < 64 {
-		t.Errorf("%d events, %d of them with others; want %d and at least 64", n, j.together, len(told))
+	if n != len(told) || j.together < 16 {
+		t.Errorf("%d events, %d of them with others; want %d and at least 16, one batch", n, j.together, len(told))
 	}
 }
 
