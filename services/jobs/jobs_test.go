@@ -200,6 +200,7 @@ func TestManyTellersMakeOneLine(t *testing.T) {
 	stamps := make([]*floorv1.Stamp, 40)
 	for i := range stamps {
 		stamps[i] = s.Stamp(floorv1.Role_ROLE_TECHNICIAN)
+		stamps[i].Terminal = fmt.Sprint("tablet-", i)
 	}
 	var tellers sync.WaitGroup
 	var mu sync.Mutex

@@ -96,6 +96,10 @@ func shoot(t *testing.T, ctx context.Context, file, url string) {
 	must(t, os.WriteFile(file, png, 0o644))
 }
 
+// rested is true a second after a page has come up whole, on however busy a
+// machine: by then it takes presses.
+const rested = `document.readyState === "complete" && performance.now() - (window.completeAt ??= performance.now()) > 1000`
+
 // TestBrowserBayToBoard presses the big button on a live tablet and sees the
 // seam's row change on a wall that is not loaded again.
 func TestBrowserBayToBoard(t *testing.T) {
@@ -117,7 +121,7 @@ func TestBrowserBayToBoard(t *testing.T) {
 		{"Take this plan", "Prepped", "prep first"},
 		{"Prepped", "Cartridge opened", "prepped, epoxy primer"},
 	} {
-		await(t, tablet, `performance.now() > 1200 && document.getElementById("big").textContent.includes("`+step.before+`")`)
+		await(t, tablet, rested+` && document.getElementById("big").textContent.includes("`+step.before+`")`)
 		do(t, tablet, chromedp.Click(chromedp.CSS("#big")))
 		await(t, wall, onWall+`.includes("`+step.row+`") && window.loadedOnce === true`)
 		await(t, tablet, `document.getElementById("big").textContent.includes("`+step.after+`")`)
