@@ -39,14 +39,17 @@ const (
 // command that did not reach its service, or whose answer was lost, is sent
 // again with its id, to another instance if there is one, until the caller's
 // deadline: it takes effect once. A query is answered at once or not at all.
-type Router struct{ conns map[string]*grpc.ClientConn }
+type Router struct {
+	book  Book
+	conns map[string]*grpc.ClientConn
+}
 
 var _ grpc.ClientConnInterface = (*Router)(nil)
 
 // NewRouter makes a router over a book. Nothing is dialled before the first
 // call.
 func NewRouter(b Book) (*Router, error) {
-	r := &Router{conns: map[string]*grpc.ClientConn{}}
+	r := &Router{book: b, conns: map[string]*grpc.ClientConn{}}
 	for _, s := range Services() {
 		c, err := dial(scheme+":///"+s, grpc.WithResolvers(bookResolver{b}), grpc.WithConnectParams(grpc.ConnectParams{
 			Backoff:           backoff.Config{BaseDelay: 100 * time.Millisecond, Multiplier: 1.6, Jitter: 0.2, MaxDelay: time.Second},
@@ -71,19 +74,19 @@ func (r *Router) Close() error {
 
 // conn picks the connection of the service that a method belongs to:
 // "/seamwright.jobs.v1.JobsService/Record".
-func (r *Router) conn(method string) (*grpc.ClientConn, error) {
+func (r *Router) conn(method string) (service string, c *grpc.ClientConn, err error) {
 	t := strings.Split(strings.TrimPrefix(method, "/"), ".")
 	if len(t) > 1 && t[0] == domain {
 		if c, ok := r.conns[t[1]]; ok {
-			return c, nil
+			return t[1], c, nil
 		}
 	}
-	return nil, fault.New(fault.Internal, "no-such-service", fmt.Sprintf("no service of a shop has the method %s", method), "")
+	return "", nil, fault.New(fault.Internal, "no-such-service", fmt.Sprintf("no service of a shop has the method %s", method), "")
 }
 
 // Invoke calls a method with one answer.
 func (r *Router) Invoke(ctx context.Context, method string, args, reply any, opts ...grpc.CallOption) error {
-	c, err := r.conn(method)
+	service, c, err := r.conn(method)
 	if err != nil {
 		return err
 	}
@@ -98,7 +101,10 @@ func (r *Router) Invoke(ctx context.Context, method string, args, reply any, opt
 		within = attempt
 	}
 	for wait := resendMin; ; wait = min(2*wait, resendMost) {
-		err := once(ctx, within, c, method, args, reply, opts)
+		err := r.heard(service)
+		if err == nil {
+			err = once(ctx, within, c, method, args, reply, opts)
+		}
 		if !resend || !unreached(err) {
 			return err
 		}
@@ -110,6 +116,19 @@ func (r *Router) Invoke(ctx context.Context, method string, args, reply any, opt
 	}
 }
 
+// heard says what to start when the book knows no instance of a service. The
+// connection knows it too, but a moment later and first in words of its own.
+func (r *Router) heard(service string) error {
+	if at, _ := r.book.Where(service); len(at) > 0 {
+		return nil
+	}
+	return fault.New(fault.Unavailable, ReasonUnheard, unheard(service), "start one: seamwright serve "+service)
+}
+
+func unheard(service string) string {
+	return fmt.Sprintf("no %s service of the shop is heard", service)
+}
+
 func once(ctx context.Context, within time.Duration, c *grpc.ClientConn, method string, args, reply any, opts []grpc.CallOption) error {
 	ctx, cancel := context.WithTimeout(ctx, within)
 	defer cancel()
@@ -118,8 +137,11 @@ func once(ctx context.Context, within time.Duration, c *grpc.ClientConn, method 
 
 // NewStream opens a call with many answers; it is not opened again.
 func (r *Router) NewStream(ctx context.Context, desc *grpc.StreamDesc, method string, opts ...grpc.CallOption) (grpc.ClientStream, error) {
-	c, err := r.conn(method)
+	service, c, err := r.conn(method)
 	if err != nil {
+		return nil, err
+	}
+	if err := r.heard(service); err != nil {
 		return nil, err
 	}
 	return c.NewStream(ctx, desc, method, opts...)
@@ -136,7 +158,7 @@ func repeatable(req any) bool {
 // with the same id may fare better. Others (a fold that stopped) will not pass
 // while somebody waits.
 var again = []string{
-	"grpc-unavailable", "grpc-deadlineexceeded", "deadline", "stopping", ReasonStarting,
+	"grpc-unavailable", "grpc-deadlineexceeded", "deadline", "stopping", ReasonStarting, ReasonUnheard,
 	"journal-busy", "append-outcome-unknown", "journal-unavailable",
 }
 
@@ -191,7 +213,7 @@ func (f *follow) tell(at []string) {
 		// A connection to one that went away is given up, which fails by
 		// design; then callers are told why.
 		_ = f.cc.UpdateState(resolver.State{})
-		f.cc.ReportError(fmt.Errorf("no %s service of the shop is heard; start one: seamwright serve %s", f.service, f.service))
+		f.cc.ReportError(errors.New(unheard(f.service)))
 		return
 	}
 	s := resolver.State{}

@@ -171,7 +171,7 @@ func TestNobodyThereIsSaidAtOnceToAQuery(t *testing.T) {
 	r := router(t, newBook())
 	begun := time.Now()
 	_, err := boothv1.NewBoothServiceClient(r).GetGate(t.Context(), &boothv1.GetGateRequest{BoothId: "booth-1"})
-	if fault.KindOf(err) != fault.Unavailable || !strings.Contains(err.Error(), "no booth service") {
+	if !fault.Is(err, rpc.ReasonUnheard) || !strings.Contains(err.Error(), "seamwright serve booth") {
 		t.Errorf("got %v", err)
 	}
 	if took := time.Since(begun); took > 5*time.Second {
@@ -184,6 +184,35 @@ func TestNobodyThereIsSaidAtOnceToAQuery(t *testing.T) {
 	}
 	if err := r.Invoke(t.Context(), "/seamwright.none.v1.None/Do", &jobsv1.RecordRequest{}, &jobsv1.RecordResponse{}); fault.KindOf(err) != fault.Internal {
 		t.Errorf("a service that no shop has: %v", err)
+	}
+}
+
+// A connection learns a moment after the book that nobody is there, and first
+// speaks of it in words that no reader of a screen understands.
+func TestWhoIsMissingIsNamedInEachAnswer(t *testing.T) {
+	_, _, at := instance(t, fine)
+	for range 100 {
+		b := newBook()
+		b.put("booth", at)
+		r := router(t, b)
+		ask := func() error {
+			_, err := boothv1.NewBoothServiceClient(r).GetGate(t.Context(), &boothv1.GetGateRequest{BoothId: "booth-1"})
+			return err
+		}
+		if err := ask(); fault.Is(err, rpc.ReasonUnheard) {
+			t.Fatalf("the booth service is there: %v", err)
+		}
+		b.put("booth")
+		if err := ask(); !fault.Is(err, rpc.ReasonUnheard) {
+			t.Fatalf("nobody is there: %v", err)
+		}
+		stream, err := boothv1.NewBoothServiceClient(r).WatchGate(t.Context(), &boothv1.WatchGateRequest{BoothId: "booth-1"})
+		if err == nil {
+			_, err = stream.Recv()
+		}
+		if !fault.Is(err, rpc.ReasonUnheard) {
+			t.Fatalf("nobody is there to watch: %v", err)
+		}
 	}
 }
 

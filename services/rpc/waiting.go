@@ -15,6 +15,10 @@ import (
 // ReasonStarting is the reason of every answer of Waiting.
 const ReasonStarting = "starting"
 
+// ReasonUnheard is the reason of every answer of a Router for a service of
+// which the shop has no instance.
+const ReasonUnheard = "service-unheard"
+
 // Waiting answers in place of a shop's server that cannot serve yet: health
 // is NOT_SERVING, everything else unavailable.
 type Waiting struct {
