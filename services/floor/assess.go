@@ -129,8 +129,9 @@ func (a *assessor) drawnFrom(p placed) []*fact {
 	var lots []LotID
 	switch kind, id := p.k.split(); kind {
 	case "lot":
-		if _, ok := p.f.body.(*materialsv1.CartridgeOpened); ok {
-			return nil
+		switch p.f.body.(type) {
+		case *materialsv1.CartridgeOpened, *materialsv1.StockCounted:
+			return nil // says nothing about what came of the lot
 		}
 		lots = []LotID{LotID(id)}
 	case "product":

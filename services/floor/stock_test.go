@@ -118,3 +118,25 @@ func TestANozzleIsOnOneCartridge(t *testing.T) {
 		}
 	}
 }
+
+// A count of what stands on the shelf says nothing about the material that was
+// taken from there: nothing that was laid of the lot is judged again, however
+// much of it there is. A recall judges all of it.
+func TestACountJudgesNoBeadAgain(t *testing.T) {
+	p := shop(t)
+	p.do(seams)
+	p.do(ready("L-mb") + layHem + "\nwait 5m")
+	p.do("read bay-1 21 rh 90 measured 7m") // it was damp, as is heard now
+	told := func() int { return len(p.holding("near-dew-point")) + len(p.holding("humid-air")) }
+	if n := told(); n != 0 {
+		t.Fatalf("a reading alone has %d findings raised about the bead", n)
+	}
+	p.do("count L-mb 9")
+	if n := told(); n != 0 {
+		t.Errorf("a count has %d findings raised about the bead", n)
+	}
+	p.do("recall L-mb because the mixing ratio was off")
+	if n := told(); n == 0 || len(p.holding("lot-recalled")) == 0 {
+		t.Errorf("a recall has %d findings raised about the air and %d about the lot", n, len(p.holding("lot-recalled")))
+	}
+}
