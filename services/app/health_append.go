@@ -34,6 +34,8 @@ type appends struct {
 	at     time.Duration
 }
 
+var _ journal.Chainer = (*appends)(nil)
+
 func newAppends(j journal.Journal) *appends {
 	return &appends{Journal: j, running: health.Running(), under: map[uint64]time.Duration{}}
 }
@@ -46,12 +48,30 @@ func (a *appends) Append(ctx context.Context, expect uint64, recs ...journal.Rec
 	return last, err
 }
 
+// Chain appends one record after the other, and notes what came of it. Each
+// record has its own time.
+func (a *appends) Chain(ctx context.Context, expect uint64, next func() (journal.Record, bool), stored func()) (int, error) {
+	n := a.begin()
+	done, err := journal.Chain(ctx, a.Journal, expect, next, func() {
+		a.renew(n)
+		stored()
+	})
+	a.end(n, ctx, err)
+	return done, err
+}
+
 func (a *appends) begin() uint64 {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	a.n++
 	a.under[a.n] = a.running()
 	return a.n
+}
+
+func (a *appends) renew(n uint64) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.under[n] = a.running()
 }
 
 func (a *appends) end(n uint64, ctx context.Context, err error) {

@@ -1,6 +1,8 @@
 package app
 
 import (
+	"time"
+
 	"google.golang.org/grpc"
 
 	"seamwright/services/clock"
@@ -62,11 +64,22 @@ func (a *App) act(parts []part) {
 	}
 }
 
+// pokeAfter is how long the actors are let be after an event. Whoever told it
+// is answered first, and for many events that come close together the actors
+// look once; what must not wait, a ground that falls away, is seen at the event.
+const pokeAfter = 2 * time.Millisecond
+
 // poke wakes the actors whenever the floor moved on, or stopped.
 func (a *App) poke() {
 	w := a.desk.Writer
 	for seq := w.Seq(); ; {
 		err := w.WaitFor(a.ctx, seq+1)
+		if err == nil {
+			select {
+			case <-time.After(pokeAfter):
+			case <-a.ctx.Done():
+			}
+		}
 		seq = w.Seq() // before the poke: what comes behind it pokes again
 		a.loop.Poke()
 		if err != nil {

@@ -7,6 +7,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/jobs"
 )
@@ -23,26 +25,36 @@ func postToAck(ctx context.Context, r *rig) ([]Figure, error) {
 			_, err := client.Record(ctx, request(t.command(t.next())))
 			return err
 		}
-		each := pick(r, 250, 20)
-		typical := func(one func() error) func() (float64, error) {
-			return func() (float64, error) {
-				took := make([]float64, each)
-				var err error
-				for i := range took {
-					if took[i], err = timed(one); err != nil {
-						return 0, err
-					}
-				}
-				return median(took), nil
-			}
-		}
-		p, err := take(pick(r, 11, 3), typical(func() error { return b.publish(ctx) }), typical(post))
+		publish := func() error { return b.publish(ctx) }
+		p, err := take(pick(r, 11, 3), typical(r, publish), typical(r, post))
 		if err != nil {
 			return nil, err
 		}
 		f := Figure{Name: "post-to-ack", What: "one poster over gRPC, post to durable acknowledgement", Unit: "ms"}
-		return []Figure{f.against("raw sync publish", p, atMost(1.5))}, nil
+		out := []Figure{f.against("raw sync publish", p, atMost(1.5))}
+		// What is left to the shop beside its journal and the way to it.
+		health := healthpb.NewHealthClient(conn)
+		ask := func() error { _, err := health.Check(ctx, &healthpb.HealthCheckRequest{}); return err }
+		if p, err = take(pick(r, 5, 2), typical(r, publish), typical(r, ask)); err != nil {
+			return nil, err
+		}
+		f = Figure{Name: "idle-call", What: "a call over gRPC that does nothing", Unit: "ms"}
+		return append(out, f.against("raw sync publish", p)), nil
 	})
+}
+
+// typical is the median time of one thing, in milliseconds.
+func typical(r *rig, one func() error) func() (float64, error) {
+	return func() (float64, error) {
+		took := make([]float64, pick(r, 250, 20))
+		var err error
+		for i := range took {
+			if took[i], err = timed(one); err != nil {
+				return 0, err
+			}
+		}
+		return median(took), nil
+	}
 }
 
 // appenders: goroutines at the shop's desk against one raw publisher.

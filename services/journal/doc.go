@@ -32,9 +32,10 @@
 //
 // # What goes together
 //
-// A [Writer] runs commands one at a time. Where sixteen or more wait it takes
-// those that do not depend on each other, as the fold says ([Reacher]), and
-// appends them as one: each is decided on what is on disk, so that nothing is
+// A [Writer] runs commands one at a time. Where others wait it takes those
+// that do not depend on each other, as the fold says ([Reacher]). A few are
+// sent one behind the other without waiting ([Chainer]); two dozen or more are
+// appended as one. Each is decided on what is on disk, so that nothing is
 // seen that may still be refused, and each gets the answer that it would have
 // got alone. One that depends on another waits until that is folded. Who
 // sends many commands does not keep others waiting: callers take turns, and

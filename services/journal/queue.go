@@ -187,6 +187,13 @@ func (q *queue) drop(c *command) bool {
 	return true
 }
 
+// hurry reports whether an urgent command waits.
+func (q *queue) hurry() bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return len(q.urgent.order) > 0
+}
+
 // crowd is how many wait that are not urgent.
 func (q *queue) crowd() int {
 	q.mu.Lock()

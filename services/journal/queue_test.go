@@ -38,6 +38,11 @@ func lineUp(t *testing.T, j *watched, of func(*journaltest.Fold) journal.Fold) *
 // send lines a command up behind those before it.
 func (b *bench) send(ctx context.Context, id string, decide journal.Decide) {
 	b.n++
+	b.meanwhile(ctx, id, decide)
+}
+
+// meanwhile is send while the others run; its answer is one more.
+func (b *bench) meanwhile(ctx context.Context, id string, decide journal.Decide) {
 	go func() {
 		seq, err := b.DoOnce(ctx, id, decide)
 		word := fmt.Sprintf("%s %d", id, seq)

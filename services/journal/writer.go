@@ -114,14 +114,18 @@ func (w *Writer) Once(ctx context.Context, commandID string, decide Decide) (seq
 		return 0, false, cancelled(ctx)
 	}
 	c := newCommand(ctx, commandID, decide)
-	if !w.queue.enter(c) {
-		if a, lead := w.wait(c); !lead {
+	lead := w.queue.enter(c)
+	for {
+		var a answer
+		if !lead {
+			if a, lead = w.wait(c); !lead {
+				return a.seq, a.stored, a.err
+			}
+		}
+		if a, lead = w.lead(c); lead {
 			return a.seq, a.stored, a.err
 		}
 	}
-	defer w.queue.leave()
-	a := w.lead(c)
-	return a.seq, a.stored, a.err
 }
 
 // wait waits for the answer, or for the lead.
@@ -138,35 +142,38 @@ func (w *Writer) wait(c *command) (a answer, lead bool) {
 	return t.answer, t.lead
 }
 
-// lead runs a command whose turn it is, in its caller's goroutine, with
-// others that wait where that pays.
-func (w *Writer) lead(c *command) answer {
-	for c.tries < maxTries {
+// lead runs a command whose turn it is, in its caller's goroutine, and hands
+// the lead on. Where it goes with others it is answered as they are: done is
+// false.
+func (w *Writer) lead(c *command) (a answer, done bool) {
+	var b *batch
+	defer func() { // decide may panic
+		if b == nil {
+			w.queue.leave()
+		}
+	}()
+	for ; c.tries < maxTries; c.tries++ {
 		if c.ctx.Err() != nil {
-			return answer{err: cancelled(c.ctx)}
+			return answer{err: cancelled(c.ctx)}, true
 		}
 		d := w.decide(c)
 		if d.err != nil || d.done {
 			if w.overtaken(c.ctx, d) {
-				c.tries++
 				continue
 			}
-			return answer{seq: d.seq, err: d.err}
+			return answer{seq: d.seq, err: d.err}, true
 		}
-		var a answer
-		var again bool
-		if b := w.gather(c, d); b != nil {
-			a, again = w.together(b)
-		} else {
-			a, again = w.single(c, d)
+		if b = w.gather(c, d); b != nil {
+			go w.together(b) // a chain goes on when c has its answer
+			return answer{}, false
 		}
+		a, again := w.single(c, d)
 		if !again {
-			return a
+			return a, true
 		}
-		c.tries++
 	}
 	return answer{err: fault.New(fault.Unavailable, "journal-busy",
-		fmt.Sprintf("other writers were first %d times in a row, the limit is %d", maxTries, maxTries), "send the command again")}
+		fmt.Sprintf("other writers were first %d times in a row, the limit is %d", maxTries, maxTries), "send the command again")}, true
 }
 
 // single appends what one command came to; again says that the journal had

@@ -52,21 +52,53 @@ func (b *batches) Append(ctx context.Context, expect uint64, recs ...journal.Rec
 	return b.Journal.Append(ctx, expect, recs...)
 }
 
+// chains are batches that send ahead: all that may follow is taken before one
+// is stored.
+type chains struct{ *batches }
+
+func (c chains) Chain(ctx context.Context, expect uint64, next func() (journal.Record, bool), stored func()) (n int, err error) {
+	var recs []journal.Record
+	for {
+		for r, ok := next(); ok; r, ok = next() {
+			recs = append(recs, r)
+		}
+		if n == len(recs) {
+			if n > 1 {
+				c.together += n
+			}
+			return n, nil
+		}
+		if _, err := c.Append(ctx, expect+uint64(n), recs[n]); err != nil {
+			return n, err
+		}
+		stored()
+		n++
+	}
+}
+
 // Many hands tell facts about the same things at once. Whatever went
 // together: each fact was decided as it would have been behind all those
 // before it, one by one.
 func TestFactsToldAtOnceAreDecidedAsIfOneByOne(t *testing.T) {
 	for seed := range uint64(3) {
-		t.Run(fmt.Sprint(seed), func(t *testing.T) {
-			synctest.Test(t, func(t *testing.T) { atOnce(t, seed) })
-		})
+		for name, c := range map[string]struct {
+			of    func(*batches) journal.Journal
+			least int // that must have gone with others
+		}{
+			"batches": {func(b *batches) journal.Journal { return b }, 24},
+			"chains":  {func(b *batches) journal.Journal { return chains{b} }, 300},
+		} {
+			t.Run(fmt.Sprintf("%s %d", name, seed), func(t *testing.T) {
+				synctest.Test(t, func(t *testing.T) { atOnce(t, seed, c.of, c.least) })
+			})
+		}
 	}
 }
 
-func atOnce(t *testing.T, seed uint64) {
+func atOnce(t *testing.T, seed uint64, of func(*batches) journal.Journal, least int) {
 	const hands, each = 100, 4
 	j, f, clock := &batches{Journal: memory.New(memory.Options{})}, floor.New(), &ticking{at: recordtest.Monday}
-	d := &record.Desk{Writer: journal.NewWriter(j, f), Floor: f, Clock: clock}
+	d := &record.Desk{Writer: journal.NewWriter(of(j), f), Floor: f, Clock: clock}
 	crowd, told := floortest.NewCrowd(seed, 60), map[string]floor.Command{}
 	tell := func(c floor.Command) {
 		if _, err := d.Record(t.Context(), c, (*floor.Floor).Decide); err != nil {
@@ -120,8 +152,8 @@ func atOnce(t *testing.T, seed uint64) {
 		t.Error("the journal folds to another floor than the live one")
 	}
 	t.Logf("%d events, %d of them with others", n, j.together)
-	if n != len(told) || j.together < 64 {
-		t.Errorf("%d events, %d of them with others; want %d and at least 64", n, j.together, len(told))
+	if n != len(told) || j.together < least {
+		t.Errorf("%d events, %d of them with others; want %d and at least %d", n, j.together, len(told), least)
 	}
 }
 

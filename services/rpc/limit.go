@@ -21,7 +21,7 @@ import (
 // Limits against one client that asks for more than its share. A terminal has
 // one person, and an import sends one call at a time.
 const (
-	MaxCalls     = 8   // of one client with one answer each, in flight at a time
+	MaxCalls     = 4   // of one client with one answer each, in flight at a time
 	MaxWatches   = 64  // of one connection with many answers each, open at a time
 	MaxConnCalls = 128 // of one connection, whatever terminals it speaks for
 	maxStreams   = 512 // of one connection in all; what is beyond waits at the client

@@ -32,9 +32,14 @@ func (j *Journal) Append(ctx context.Context, expect uint64, recs ...journal.Rec
 	if err := j.open(); err != nil {
 		return 0, err
 	}
+	return j.append(ctx, expect, recs, false)
+}
+
+// append is Append; sent says that the records may be stored, or on their
+// way, from before.
+func (j *Journal) append(ctx context.Context, expect uint64, recs []journal.Record, sent bool) (uint64, error) {
 	give := time.Now().Add(attemptsFor * j.timeout)
 	wait := retryMin
-	var lost error // why the last attempt's outcome is not known
 	for {
 		last, err := j.attempt(ctx, expect, recs)
 		taken, ok := errors.AsType[*journal.TakenError](err)
@@ -42,11 +47,12 @@ func (j *Journal) Append(ctx context.Context, expect uint64, recs ...journal.Rec
 		case err == nil:
 			return last, nil
 		case errors.Is(err, errMoved), ok && taken.Seq > expect: // it may be our own, of an earlier attempt
-			return j.settle(ctx, expect, recs, lost != nil)
+			return j.settle(ctx, expect, recs, sent)
 		case fault.KindOf(err) != fault.Internal:
 			return 0, err
 		}
-		lost = err
+		lost := err // the outcome of this attempt is not known
+		sent = true
 		if last, err := j.Last(ctx); err == nil && last > expect {
 			return j.settle(ctx, expect, recs, true)
 		}

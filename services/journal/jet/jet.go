@@ -46,7 +46,10 @@ type Journal struct {
 	closing atomic.Bool
 }
 
-var _ journal.Journal = (*Journal)(nil)
+var (
+	_ journal.Journal = (*Journal)(nil)
+	_ journal.Chainer = (*Journal)(nil)
+)
 
 // StreamName is the name of a shop's stream.
 func StreamName(shop string) string { return "shop-" + shop }

@@ -24,6 +24,8 @@ type Keeper struct {
 	closed bool
 }
 
+var _ journal.Chainer = (*Keeper)(nil)
+
 // catchUp is the longest that an append waits for records of others, which
 // the proof must take in first.
 const catchUp = 5 * time.Second
@@ -79,11 +81,37 @@ func (k *Keeper) Append(ctx context.Context, expect uint64, recs ...journal.Reco
 	if err != nil {
 		return last, err
 	}
+	k.took(ctx, expect, last, recs)
+	return last, nil
+}
+
+// Chain appends to the journal, one record after the other, and extends the
+// proof by each before it says that it is stored.
+func (k *Keeper) Chain(ctx context.Context, expect uint64, next func() (journal.Record, bool), stored func()) (int, error) {
+	if err := k.Healthy(); err != nil {
+		return 0, err
+	}
+	var sent []journal.Record
+	return journal.Chain(ctx, k.Journal, expect, func() (r journal.Record, ok bool) {
+		if r, ok = next(); ok {
+			sent = append(sent, r)
+		}
+		return r, ok
+	}, func() {
+		k.took(ctx, expect, expect+1, sent[:1])
+		expect, sent = expect+1, sent[1:]
+		stored()
+	})
+}
+
+// took extends the proof by records that were stored behind number expect, up
+// to number last.
+func (k *Keeper) took(ctx context.Context, expect, last uint64, recs []journal.Record) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.edge.Size() != expect { // others appended, or Run was here first
 		k.catchUp(ctx, last)
-		return last, nil
+		return
 	}
 	leaves := make([]tlog.Hash, len(recs))
 	for i, r := range recs {
@@ -91,7 +119,6 @@ func (k *Keeper) Append(ctx context.Context, expect uint64, recs ...journal.Reco
 		leaves[i] = Leaf(r)
 	}
 	k.extend(leaves)
-	return last, nil
 }
 
 // catchUp reads the records that the proof does not have yet. When that
