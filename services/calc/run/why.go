@@ -1,0 +1,202 @@
+package run
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+
+	"seamwright/services/calc/quantity"
+)
+
+func ml(ul int64) string { return plainML(float64(ul) / 1000) }
+
+func plainML(x float64) string { return strconv.FormatFloat(float64(int64(x*10+0.5))/10, 'f', -1, 64) }
+
+func msText(ms int64) string { return minSec(dur(ms)) }
+
+func day(t time.Time) string { return t.UTC().Format("2006-01-02") }
+
+func noProduct(s Seam) string {
+	if s.ProductID == "" {
+		return "No product is settled for it: settle its plan first."
+	}
+	return fmt.Sprintf("Product %s is not among the shop's products: enter its sheet or settle another.", s.ProductID)
+}
+
+// noStock says what there is of a product and why none of it will do.
+func (m *model) noStock(x *product) string {
+	if len(x.dropped) == 0 {
+		return fmt.Sprintf("There is no %s in stock: receive a lot or settle another product.", x.p.ID)
+	}
+	text := ""
+	for i, d := range x.dropped {
+		if i == 3 {
+			text += fmt.Sprintf("; %d more alike", len(x.dropped)-3)
+			break
+		}
+		if i > 0 {
+			text += "; "
+		}
+		text += m.stockName(d.e) + ": " + d.why
+	}
+	return fmt.Sprintf("Nothing in stock of %s can be used (%s): receive a lot or settle another product.", x.p.ID, text)
+}
+
+func (m *model) stockName(e entry) string {
+	if e.shelf {
+		return "lot " + m.p.Lots[e.in].ID
+	}
+	return m.p.Opened[e.in].ID
+}
+
+// why says why a seam is not laid with the nozzle in hand.
+func (t *teller) why(s int, v move) (Change, string) {
+	if v.how == goOn {
+		return "", ""
+	}
+	m := t.m
+	k := &m.seams[s]
+	x := &m.products[k.prod]
+	c, text := t.cause(s, v)
+	e := x.list[v.entry]
+	switch v.how {
+	case ready:
+		if e.deadline == never {
+			return NozzleReady, text + fmt.Sprintf("The nozzle on %s is not used yet: purge it.", m.pack(e))
+		}
+		return NozzleReady, text + fmt.Sprintf("The nozzle on %s is still good for %s.", m.pack(e), msText(e.deadline))
+	case refit:
+		return c, text + fmt.Sprintf("Fit another nozzle to %s, %s.", m.pack(e), m.p.Seams[k.in].Tip)
+	}
+	text += fmt.Sprintf("Take %s", m.pack(e))
+	if e.useBy != never {
+		text += ", use by " + day(time.Unix(e.useBy, 0))
+	}
+	if v.add.passed == 0 {
+		text += ", the first to expire that holds it"
+	} else {
+		text += ", though older stock is passed over"
+	}
+	return c, text + "."
+}
+
+// cause says what keeps the nozzle in hand from being used.
+func (t *teller) cause(s int, v move) (Change, string) {
+	m := t.m
+	if t.st.last < 0 {
+		return FirstNozzle, ""
+	}
+	k, last := &m.seams[s], &m.seams[t.st.last]
+	x, h := &m.products[k.prod], &t.st.hands[k.prod]
+	switch {
+	case last.prod != k.prod:
+		return OtherProduct, fmt.Sprintf("%s after %s. ", x.p.ID, m.products[last.prod].p.ID)
+	case last.tip.kind != k.tip.kind:
+		return OtherTip, fmt.Sprintf("It wants %s. ", tipText(m.p.Seams[k.in]))
+	case !last.tip.serves(k.tip):
+		return OtherTip, fmt.Sprintf("The tip is cut at %g mm and cannot be cut back to %g mm. ",
+			float64(last.tip.cut)/1000, float64(k.tip.cut)/1000)
+	case v.walk > x.gel:
+		return WouldGel, fmt.Sprintf("The way there takes %s and the nozzle gels in %s. ", msText(v.walk), msText(x.gel))
+	case k.join:
+		return TooLittle, fmt.Sprintf("It takes %s ml, more than any cartridge holds. ", ml(k.vol))
+	case h.left < k.vol:
+		return TooLittle, fmt.Sprintf("%s has %s ml left and the seam takes %s ml. ", t.on.Pack, ml(h.left), ml(k.vol))
+	}
+	return RestKept, fmt.Sprintf("What is left in %s, %s ml, is kept: using it would come to more nozzles, waste or time. ", t.on.Pack, ml(h.left))
+}
+
+func tipText(s Seam) string {
+	if s.Tip.Kind == "" {
+		return "a tip that is not settled"
+	}
+	return "the " + s.Tip.String()
+}
+
+// storeAll says what becomes of the cartridges that were used.
+func (t *teller) storeAll() {
+	for _, k := range t.tidyUps {
+		x := &t.m.products[k.prod]
+		e := x.list[k.entry]
+		r := Rest{Pack: t.m.pack(e), Left: vol(k.left), Tip: k.tip}
+		switch {
+		case k.left == 0:
+			r.Discard, r.Why = true, "It is used up."
+		case k.left <= x.each:
+			r.Discard = true
+			r.Why = fmt.Sprintf("%s ml are left and the next nozzle would take %s ml: throw it away.", ml(k.left), ml(x.each))
+		default:
+			r.UseBy = t.m.keepsTo(x, e)
+			r.Why = fmt.Sprintf("Store it with its nozzle on; next time fit another and purge it again, %s ml.", ml(x.each))
+		}
+		t.run.Stored = append(t.run.Stored, r)
+	}
+}
+
+// keepsTo is the use-by date of a cartridge that the run has used.
+func (m *model) keepsTo(x *product, e entry) time.Time {
+	if e.shelf {
+		return useBy(m.p.Lots[e.in].Expires, m.p.Start, x.p.OpenedLife)
+	}
+	c := m.p.Opened[e.in]
+	return useBy(c.Expires, c.Opened, x.p.OpenedLife)
+}
+
+// asides lists the stock that is left although it should be used sooner, and
+// what could not be used.
+func (t *teller) asides() {
+	for n := range t.m.products {
+		x := &t.m.products[n]
+		latest := -1
+		for k := range x.list {
+			if i, used := t.rests[[2]int{n, k}]; used && t.tidyUps[i].inTurn {
+				latest = k
+			}
+		}
+		group, seen := 0, false
+		for k := 0; k < latest; k++ {
+			e := x.list[k]
+			if _, used := t.rests[[2]int{n, k}]; used || e.useBy >= x.list[latest].useBy || seen && e.group == group {
+				continue
+			}
+			group, seen = e.group, true
+			t.aside(e, true, "It should be used sooner than what was taken: using it would take more nozzles or leave a seam out.")
+		}
+		for _, d := range x.dropped {
+			t.aside(d.e, false, d.why)
+		}
+	}
+}
+
+func (t *teller) aside(e entry, passed bool, why string) {
+	a := Aside{Passed: passed, Why: why}
+	if e.shelf {
+		a.LotID = t.m.p.Lots[e.in].ID
+	} else {
+		a.ID, a.LotID = t.m.p.Opened[e.in].ID, t.m.p.Opened[e.in].LotID
+	}
+	t.run.Asides = append(t.run.Asides, a)
+}
+
+// leftOut says which seams the stock did not reach for.
+func (t *teller) leftOut() {
+	for i, s := range t.m.seams {
+		if t.st.done.has(i) {
+			continue
+		}
+		x := &t.m.products[s.prod]
+		have := quantity.Volume(0)
+		for k, e := range x.list {
+			if n, used := t.rests[[2]int{s.prod, k}]; used {
+				have += vol(t.tidyUps[n].left)
+			} else {
+				have += vol(e.left)
+			}
+		}
+		t.run.Unplanned = append(t.run.Unplanned, Unplanned{
+			SeamID: t.m.p.Seams[s.in].ID, Reason: "too-little",
+			Why: fmt.Sprintf("It takes %s ml and what the other seams leave of %s, %s ml in all, holds it in no cartridge: receive a lot.",
+				ml(s.vol), x.p.ID, plainML(have.ML())),
+		})
+	}
+}
