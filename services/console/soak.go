@@ -32,7 +32,7 @@ type Soak struct {
 const (
 	defaultYears = 20
 	mostYears    = 100_000
-	gcPercent    = 200 // shops are small and short-lived: rather room than time
+	gcPercent    = 300 // shops are small and short-lived: rather room than time
 	beatEvery    = 5 * time.Second
 )
 

@@ -124,7 +124,7 @@ func (m *soakMachine) AdvanceTo(ctx context.Context, to time.Time) error {
 }
 
 // Fail makes the next append fail.
-func (m *soakMachine) Fail(how sim.Failure) { m.store.fail(how) }
+func (m *soakMachine) Fail(how sim.Failure) sim.Failure { return m.store.fail(how) }
 
 // Unwritable refuses every append.
 func (m *soakMachine) Unwritable(on bool) { m.store.refuse(on) }
@@ -172,6 +172,9 @@ func (m *soakMachine) VerifyJournal(ctx context.Context) error { return m.now.at
 // Doubt puts the store in doubt.
 func (m *soakMachine) Doubt(on bool) { m.now.at.Doubt(on) }
 
+// Trouble makes the program tell of a trouble of its own.
+func (m *soakMachine) Trouble(err error) { m.now.at.Trouble(err) }
+
 // soakStore is a journal that can fail, and that stays when a program ends.
 type soakStore struct {
 	journal.Journal
@@ -181,10 +184,11 @@ type soakStore struct {
 	refuses bool
 }
 
-func (s *soakStore) fail(how sim.Failure) {
+func (s *soakStore) fail(how sim.Failure) (was sim.Failure) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.next = how
+	was, s.next = s.next, how
+	return was
 }
 
 func (s *soakStore) refuse(on bool) {

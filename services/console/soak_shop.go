@@ -52,12 +52,12 @@ func shopOf(seed uint64) (soakShop, error) {
 	if err != nil {
 		return soakShop{}, fault.Wrap(err, fault.Internal, "wall-clock", "")
 	}
-	day := []time.Duration{12 * time.Minute, 15 * time.Minute, 20 * time.Minute}[r.IntN(3)]
+	day := []time.Duration{15 * time.Minute, 20 * time.Minute, 20 * time.Minute}[r.IntN(3)]
 	night := []time.Duration{2 * time.Hour, 4 * time.Hour, 6 * time.Hour}[r.IntN(3)]
 	s := soakShop{
 		chance: r, seed: seed, years: yearsOf(seed), start: time.Date(2026, time.Month(1+r.IntN(12)), 1+r.IntN(28), 0, 0, 0, 0, loc).UTC(),
 		habits: sim.Habits{
-			Zone: loc, Arrivals: 1, Idle: 0.35, ByDay: day, ByNight: night, Ease: 4, LookEase: 7, CheckDays: 45, ProveDays: 190, Seasons: true, OnAsking: true, Unheard: true, Step: time.Minute,
+			Zone: loc, Arrivals: 3, Idle: 0.77, ByDay: day, ByNight: night, Ease: 4, LookEase: 10, CheckDays: 45, ProveDays: 370, Seasons: true, OnAsking: true, Unheard: true, Step: time.Minute,
 		},
 	}
 	stale := durationpb.New(2*day + time.Duration(5+r.IntN(6))*time.Minute)

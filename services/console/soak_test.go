@@ -49,7 +49,7 @@ func TestShopYears(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs shops for years")
 	}
-	q := fromEnv(t, Soak{Years: 2, Seed: 1})
+	q := fromEnv(t, Soak{Years: defaultYears, Seed: 1})
 	begun := time.Now()
 	a := newSoakAnswer(q.Seed)
 	err := q.all(t.Context(), a)

@@ -37,6 +37,7 @@ type told struct {
 	read span // right within its error
 	set  span // what the air's set was at that instant
 	jump bool // it lay outside what the air can do
+	late bool // it was told after one that was read later
 	c    float64
 	rh   float64 // relative humidity in per cent; 0: not told
 }
@@ -152,9 +153,21 @@ func (a *air) withdraw(at time.Time) {
 	later := slices.Clone(a.told[i+1:])
 	a.told = a.told[:i]
 	a.unsettle()
-	for _, r := range later {
+	a.readAgain(later)
+}
+
+// readAgain takes in readings that were taken in before.
+func (a *air) readAgain(rs []told) {
+	for _, r := range rs {
 		a.read(r.at, r.c, (r.read.hi-r.read.lo)/2-a.errorC, r.rh)
+		a.told[len(a.told)-1].late = r.late
 	}
+}
+
+// readBetween reports whether a reading from between two moments was told in
+// order.
+func (a *air) readBetween(from, to time.Time) bool {
+	return slices.ContainsFunc(a.told, func(r told) bool { return !r.late && !r.at.Before(from) && !r.at.After(to) })
 }
 
 // unsettle takes back the steps that lie behind the newest reading.

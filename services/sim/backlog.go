@@ -19,9 +19,8 @@ func (a *air) insert(at time.Time, c, extra, rh float64) (jump, outside bool) {
 	a.told = a.told[:i]
 	a.unsettle()
 	jump, outside = a.read(at, c, extra, rh)
-	for _, r := range after {
-		a.read(r.at, r.c, (r.read.hi-r.read.lo)/2-a.errorC, r.rh)
-	}
+	a.told[len(a.told)-1].late = true
+	a.readAgain(after)
 	return jump, outside
 }
 
@@ -91,6 +90,10 @@ func (s *sim) photos(p *proc) {
 		s.tell(technicians[0], desk, measured(min(s.days(1, 30), s.now.Sub(s.opt.Start))), &jobsv1.PhotoAttached{
 			SeamId: j.seams[0].id, Sha256: sumOf(j.ro + s.watch.mark()), MediaType: "image/jpeg", Caption: "found later",
 		})
+		if s.drawer != nil {
+			s.againOf(s.drawer) // it never heard the answer
+		}
+		s.drawer = s.led.last
 	}
 }
 
@@ -101,7 +104,7 @@ func (s *sim) revisions(p *proc) {
 		p.wait(s.days(30, 90))
 		p.until(s.hours.on(s.now, 1, 2*time.Hour))
 		p.poll(time.Minute, func() bool { return !s.silent })
-		if slices.ContainsFunc(s.carts, func(c *cartridge) bool { return c.nozzle != "" }) {
+		if s.untold > 0 || slices.ContainsFunc(s.carts, func(c *cartridge) bool { return c.nozzle != "" }) {
 			continue
 		}
 		ids := sortedNames(s.products)

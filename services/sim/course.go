@@ -21,6 +21,15 @@ type law struct {
 	minC     float64 // below it nothing is surely reached
 }
 
+// rates are those at the low and the high end of the energy.
+func (l *law) rates(c float64) (low, top float64) {
+	low = l.rate(c, l.low)
+	if l.top == l.low {
+		return low, low
+	}
+	return low, l.rate(c, l.top)
+}
+
 func (l *law) rate(c, energy float64) float64 {
 	return math.Exp(-energy * 1000 / gasConstant * (1/(c+zeroC) - 1/(l.refC+zeroC)))
 }
@@ -36,11 +45,14 @@ func (l *law) cold(c, sway float64) float64 {
 	case c < l.minC+sway/2:
 		above = 0.5 + (c-l.minC)/sway
 	}
-	c = math.Max(c, l.minC)
-	return above * math.Min(l.rate(c, l.low), l.rate(c, l.top))
+	low, top := l.rates(math.Max(c, l.minC))
+	return above * math.Min(low, top)
 }
 
-func (l *law) hot(c float64) float64 { return math.Max(l.rate(c, l.low), l.rate(c, l.top)) }
+func (l *law) hot(c float64) float64 {
+	low, top := l.rates(c)
+	return math.Max(low, top)
+}
 
 // ages are seconds at the reference temperature: what has surely been
 // reached and what may have been.
@@ -105,6 +117,15 @@ func (c *course) zones(at time.Time) []*air {
 				out = with(out, append([]*air{c.moves[j].zone}, from...))
 			}
 		}
+	}
+	return out
+}
+
+// between are the zones that count at any time between two moments.
+func (c *course) between(from, to time.Time) []*air {
+	var out []*air
+	for _, at := range c.breaks(from, to, nil) {
+		out = with(out, c.zones(at))
 	}
 	return out
 }
@@ -180,12 +201,16 @@ func (c *course) age(l *law, from, to time.Time, heats ...warmth) ages {
 			continue
 		}
 		sum = sum.plus(stepped(zones[0].step, bs[i-1], bs[i], func(at time.Time) ages {
-			set := zones[0].edges(at)
+			set, sway := zones[0].edges(at), zones[0].sway()
 			for _, z := range zones[1:] {
-				set = set.hull(z.edges(at))
+				other := z.edges(at)
+				if other.lo < set.lo {
+					sway = z.sway() // the cold edge goes as fast as the air that it is of
+				}
+				set = set.hull(other)
 			}
 			set = warmed(set, heats, at)
-			return ages{l.cold(set.lo, zones[0].sway()), l.hot(set.hi)}
+			return ages{l.cold(set.lo, sway), l.hot(set.hi)}
 		}))
 	}
 	return sum

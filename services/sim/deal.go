@@ -54,6 +54,7 @@ var apart = [][]string{
 	{
 		"rework-after-permit", "booth-fault", "no-permit", "silent-terminal", "second-permit", "unused-permit", "expired-permit", "store-doubt", "window-missed",
 		"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit",
+		"removed-after-permit", "recall-after-permit", "moved-after-permit", "mended-at-once", "process-in-trouble",
 	},
 	{"moved-car", "cold-laying"},
 }
@@ -159,7 +160,7 @@ func (s *sim) arrivals(p *proc) {
 			if s.queueing() < 4 {
 				j := s.sketchJob(fmt.Sprint(ro), models[s.chance.IntN(len(models))])
 				ro++
-				s.deck.deal(j, 2)
+				s.deck.deal(j, s.planting())
 				s.spawn("repair "+j.ro, s.now, func(p *proc) { s.repair(p, j) })
 			}
 		}
@@ -169,21 +170,34 @@ func (s *sim) arrivals(p *proc) {
 
 // comingIn is how many cars come in today.
 func (s *sim) comingIn() int {
-	if idle := s.opt.Habits.Idle; idle > 0 && s.chance.Float64() < idle {
+	idle := s.opt.Habits.Idle
+	switch {
+	case idle <= 0:
+		return s.opt.Habits.arrivals()
+	case s.chance.Float64() < idle:
 		return 0
 	}
-	return s.opt.Habits.arrivals()
+	return 1 + s.chance.IntN(s.opt.Habits.arrivals())
 }
 
 // queueing counts the cars that wait in the yard.
 func (s *sim) queueing() int {
 	n := 0
-	for _, ro := range s.order {
-		if j := s.jobs[ro]; j.bay == "" && !j.delivered {
+	for _, j := range s.inShop {
+		if j.bay == "" {
 			n++
 		}
 	}
 	return n
+}
+
+// planting is how many mishaps a job gets: two, or, in a shop with few jobs,
+// none to five.
+func (s *sim) planting() int {
+	if s.sharp() {
+		return s.chance.IntN(6)
+	}
+	return 2
 }
 
 func (s *sim) sketchJob(ro string, m model) *job {

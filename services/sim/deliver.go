@@ -84,6 +84,7 @@ func (s *sim) deliver(p *proc, j *job) {
 	}
 	s.tell(foreman, desk, live, &jobsv1.JobDelivered{Ro: j.ro})
 	j.delivered = true
+	s.inShop = slices.DeleteFunc(s.inShop, func(o *job) bool { return o == j })
 	s.stalls[j.bay]--
 	s.rep.Delivered++
 	s.proven(j)

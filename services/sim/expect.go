@@ -35,6 +35,9 @@ func (s *sim) expect(l *load, untouched bool) verdict {
 	b := l.booth
 	end := s.now.Add(l.first)
 	add := func(name, subject string) { v.holds = append(v.holds, hold{name, subject}) }
+	if s.trouble != nil {
+		v.holds = append(v.holds, *s.trouble)
+	}
 	if s.doubted {
 		add("journal-unhealthy", "journal")
 	}
@@ -55,7 +58,7 @@ func (s *sim) expect(l *load, untouched bool) verdict {
 	if !b.openFor(s.now, end) {
 		add("booth-closed", "booth/"+b.id)
 	}
-	if b.permit != nil && !b.permit.ended {
+	if b.permit != nil && !b.permit.ended && !s.now.After(b.permit.startBy) {
 		add("permit-running", "booth/"+b.id)
 	}
 	s.airHolds(s.airs[b.zone], v)

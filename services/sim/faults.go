@@ -3,6 +3,7 @@ package sim
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -27,7 +28,7 @@ func (s *sim) openDoors(p *proc) {
 // before it is back.
 func (s *sim) deadProbes(p *proc) {
 	for {
-		p.until(s.hours.next(s.hours.on(s.now, 1, 9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, s.nextTime(), 9*time.Hour+s.minutes(0, 240)), 2*time.Hour, shiftBegins, shiftEnds))
 		zone := s.quietBay(p)
 		z := s.airs[zone]
 		s.planted("dead-probe", zone)
@@ -113,7 +114,7 @@ func (s *sim) beforeJump(zone string, c, extra float64) {
 // Some are withdrawn when somebody notices.
 func (s *sim) spikes(p *proc) {
 	for {
-		p.until(s.hours.next(s.hours.on(s.now, 1, 10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
+		p.until(s.hours.next(s.hours.on(s.now, s.nextTime(), 10*time.Hour+s.minutes(0, 240)), time.Hour, shiftBegins, shiftEnds))
 		zone := s.quietBay(p)
 		p.until(s.spikeTime())
 		if s.techs[zone].busy || s.permitRuns() || s.dead[zone] || s.workedSinceRead(zone) {
@@ -166,37 +167,56 @@ func (s *sim) recalls(p *proc) {
 		p.poll(5*time.Minute, func() bool { return !s.permitRuns() && s.suspect() != nil })
 		if l := s.suspect(); l != nil {
 			s.recall(l)
-			for _, ro := range s.order {
-				for _, m := range s.jobs[ro].seams {
+			for _, j := range s.inShop {
+				for _, m := range j.seams {
 					if m.bead != nil && m.bead.cartridge.lot == l && !m.coated {
 						s.held(m)
 					}
 				}
 			}
 		}
-		p.wait(48 * time.Hour)
+		p.wait(s.seldom(48 * time.Hour))
 	}
 }
 
 // suspect is a lot that few beads lie from and that nobody is laying from.
 func (s *sim) suspect() *lot {
-	var best *lot
-	least := 0
-	for _, l := range s.stock {
-		n, idle := 0, !l.recalled
-		for _, c := range s.carts {
-			idle = idle && (c.lot != l || c.nozzle == "")
-		}
-		for _, ro := range s.order {
-			for _, m := range s.jobs[ro].seams {
-				if m.bead != nil && m.bead.cartridge.lot == l && !s.jobs[ro].delivered {
-					n++
-				}
+	lie := map[*lot]int{}
+	for _, j := range s.inShop {
+		for _, m := range j.seams {
+			if m.bead != nil {
+				lie[m.bead.cartridge.lot]++
 			}
 		}
-		if idle && n > 0 && (best == nil || n < least) {
-			best, least = l, n
+	}
+	var best *lot
+	for _, l := range s.stock {
+		if n := lie[l]; n > 0 && !l.recalled && !s.inUse(l) && (best == nil || n < lie[best]) {
+			best = l
 		}
 	}
 	return best
+}
+
+// inUse reports whether a nozzle is on a cartridge of a lot.
+func (s *sim) inUse(l *lot) bool {
+	return slices.ContainsFunc(s.carts, func(c *cartridge) bool { return c.lot == l && c.nozzle != "" })
+}
+
+// nextTime is in how many days something happens again that happens every
+// day, or in a shop that runs for years within five.
+func (s *sim) nextTime() int {
+	if s.sharp() {
+		return 1 + s.stumble.IntN(5)
+	}
+	return 1
+}
+
+// seldom is how long somebody waits until something that happens every so
+// often happens again: in a shop that runs for years four times as long.
+func (s *sim) seldom(d time.Duration) time.Duration {
+	if s.sharp() {
+		d *= 4
+	}
+	return d
 }

@@ -98,7 +98,25 @@ func (s *sim) rework(p *proc, m *seam) {
 	if m.bead != old || m.coated {
 		return
 	}
-	s.removeBead(t, m, "sent back by the foreman")
+	s.removeBead(t.person, t.terminal, m, "sent back by the foreman")
+	s.bareAgain(p, t, m)
+}
+
+// layAgain lays a bead anew on a seam that somebody has bared.
+func (s *sim) layAgain(p *proc, m *seam) {
+	t := s.techs[m.job.bay]
+	s.take(p, t, 50*time.Minute)
+	for s.inBooth(m.job) || !s.comfortable(t, m.job, s.products[m.plan.GetProductId()]) || s.dead[t.zone] {
+		t.busy = false
+		p.wait(5 * time.Minute)
+		s.take(p, t, 50*time.Minute)
+	}
+	defer func() { t.busy = false }()
+	s.bareAgain(p, t, m)
+}
+
+// bareAgain seals a joint that is bare again.
+func (s *sim) bareAgain(p *proc, t *tech, m *seam) {
 	p.wait(s.minutes(3, 6))
 	if primer(m.def.GetSubstrate()) && m.made != m.def.GetSubstrate() {
 		s.prime(t, m.def.GetSubstrate(), []*seam{m})
@@ -111,11 +129,11 @@ func (s *sim) rework(p *proc, m *seam) {
 }
 
 // removeBead takes the bead off: what was wrong with it no longer matters.
-func (s *sim) removeBead(t *tech, m *seam, why string) {
-	s.tell(t.person, t.terminal, live, &jobsv1.SeamReworked{SeamId: m.id, Why: why})
+func (s *sim) removeBead(who person, terminal string, m *seam, why string) {
+	s.tell(who, terminal, live, &jobsv1.SeamReworked{SeamId: m.id, Why: why})
 	s.acc.reworked(m.subject())
 	m.bead, m.coated, m.tested, m.accepted, m.prepped = nil, false, false, false, true
-	m.job.tablet = t.terminal
+	m.job.tablet = terminal
 	s.changes[m]++
 	s.rep.Reworks++
 }

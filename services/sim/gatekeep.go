@@ -180,7 +180,7 @@ func (s *sim) announced(e *floorv1.Entry, c ended) {
 		return
 	}
 	at := e.GetReceived().AsTime()
-	a, needed, ok := b.ageOf(c.clock, c.coat, c.began == b.scuff, at)
+	a, needed, ok := b.ageOf(c.clock, c.coat, b.scuffs[c.began], at)
 	tol := b.product.tol
 	switch {
 	case !ok:
@@ -190,15 +190,17 @@ func (s *sim) announced(e *floorv1.Entry, c ended) {
 	case !c.ready && a.hot < needed*(1-tol)*(1-doubt):
 		s.broken("I9", "clock %s was said to be passed at %s: %.0f s of %.0f s at the hot end", key, clock(at), a.hot, needed*(1-tol))
 	case !c.ready:
-		s.passedAt(key, b, c, needed*(1-tol))
+		s.passedAt(key, b, c, needed*(1-tol), at)
 	}
 }
 
-// passedAt checks the moment at which a clock was said to have passed: it was
-// settled by readings, and no later one moves it.
-func (s *sim) passedAt(key string, b *bead, c ended, limit float64) {
-	a, _, _ := b.ageOf(c.clock, c.coat, c.began == b.scuff, c.due)
-	if off := 2*doubt*limit + s.opt.Habits.step().Seconds(); a.hot < limit-off || a.hot > limit+off {
+// passedAt checks the moment at which a clock was said at another one to have
+// passed: it is not later than it was. Neither is it earlier, if all the air
+// that counts was read between the two: no later reading moves it then.
+func (s *sim) passedAt(key string, b *bead, c ended, limit float64, at time.Time) {
+	a, _, _ := b.ageOf(c.clock, c.coat, b.scuffs[c.began], c.due)
+	settled := !slices.ContainsFunc(b.seam.job.course.between(b.spent, c.due), func(z *air) bool { return !z.readBetween(c.due, at) })
+	if off := 2*doubt*limit + s.opt.Habits.step().Seconds(); settled && a.hot < limit-off || a.hot > limit+off {
 		s.broken("I9", "clock %s was said to have passed at %s: it was %.0f s of %.0f s at the hot end then", key, clock(c.due), a.hot, limit)
 	}
 }
@@ -222,9 +224,9 @@ func (s *sim) lostClocks() {
 	if s.silent {
 		return // they wait to be told
 	}
-	for _, ro := range s.order {
-		for _, m := range s.jobs[ro].seams {
-			if m.bead != nil && m.bead.complete() && !s.jobs[ro].delivered {
+	for _, j := range s.inShop {
+		for _, m := range j.seams {
+			if m.bead != nil && m.bead.complete() {
 				s.lostOf(m)
 			}
 		}

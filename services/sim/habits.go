@@ -9,7 +9,8 @@ type Habits struct {
 	// Zone is the wall clock that the hours of work follow, with its summer
 	// time; nil: UTC.
 	Zone *time.Location
-	// Arrivals is how many cars come in on a working day at most; 0: 3.
+	// Arrivals is how many cars come in on a working day at most; 0: 3. Where
+	// there are idle days, it is one to that many on the others.
 	Arrivals int
 	// Idle is the chance that a working day brings no car.
 	Idle float64

@@ -159,7 +159,7 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if u := m.under; u != nil && begun.Before(u.at.Add(ofMinutes(u.dryMin))) {
 		add("undercoat-not-dry", stop)
 	}
-	if u := m.under; u != nil && s.now.After(u.at.Add(ofMinutes(undercoatRecoatMin))) {
+	if u := m.under; u != nil && begun.After(u.at.Add(ofMinutes(undercoatRecoatMin))) {
 		add("undercoat-past-recoat", stop)
 	}
 	if !c.flow.IsZero() && s.gelled(t, c, latest) {
@@ -168,7 +168,7 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if c.lot.recalled {
 		add("lot-recalled", stop)
 	}
-	if c.lot.outOfDate(s.now) {
+	if c.lot.outOfDate(begun.Add(w.lasted)) {
 		add("lot-out-of-date", stop)
 	}
 	if life := pr.def.GetOpenedLifeDays(); life > 0 && begun.Add(w.lasted).After(c.opened.Add(time.Duration(life*24*float64(time.Hour)))) {
@@ -189,7 +189,7 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if s.tooWarm(m.job, pr, begun) {
 		add("above-product-temperature", query)
 	}
-	if s.damp(t, m.job, begun) {
+	if !w.bed && s.damp(t, m.job, begun) {
 		add("near-dew-point", query)
 	}
 	return out

@@ -81,7 +81,7 @@ func (s *sim) newJob(b *jobsv1.JobOpened) *job {
 		}
 	}
 	s.jobs[j.ro] = j
-	s.order = append(s.order, j.ro)
+	s.order, s.inShop = append(s.order, j.ro), append(s.inShop, j)
 	return j
 }
 

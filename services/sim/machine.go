@@ -2,6 +2,7 @@ package sim
 
 import (
 	"context"
+	"fmt"
 	"time"
 )
 
@@ -9,8 +10,8 @@ import (
 // the shop makes. Nil: it does not fail.
 type Machine interface {
 	// Fail makes the next append to the journal fail, once, in a way; Sound
-	// takes it back.
-	Fail(how Failure)
+	// takes it back. It answers the failure that was set and has not happened.
+	Fail(how Failure) Failure
 	// Unwritable refuses every append while it is on.
 	Unwritable(on bool)
 	// Restart ends the program as a kill does, and starts it again on the
@@ -49,6 +50,26 @@ func (s *sim) stumbles() Failure {
 	return how
 }
 
+// stumbling is among how many moves of time one has the first append of the
+// program's own accord fail: an end of a clock, a permit taken back.
+const stumbling = 40
+
+// advance lets time pass up to a moment. Now and then something that the
+// program tells of its own accord is not written at first.
+func (s *sim) advance(to time.Time) error {
+	if s.opt.Machine == nil || s.began == 0 || s.silent || s.stumble.IntN(stumbling) != 0 {
+		return s.opt.Time.AdvanceTo(s.ctx, to)
+	}
+	how := Failure(1 + s.stumble.IntN(3))
+	s.opt.Machine.Fail(how)
+	err := s.opt.Time.AdvanceTo(s.ctx, to)
+	if s.opt.Machine.Fail(Sound) == Sound {
+		s.planted("own-"+failures[how], s.watch.mark())
+		err = s.opt.Time.AdvanceTo(s.ctx, to)
+	}
+	return err
+}
+
 // mark is where the journal stands, for the log.
 func (w *watcher) mark() string { return "behind event " + itoa(w.seq) }
 
@@ -67,11 +88,18 @@ func (s *sim) failing(how Failure, what string, call func() error) {
 }
 
 // restart ends the program and starts it again: what stands in no event is
-// forgotten.
+// forgotten, all else is as it was.
 func (s *sim) restart() {
+	was := s.hash()
 	if err := s.opt.Machine.Restart(s.ctx); err != nil {
 		s.fail(err)
 		return
+	}
+	if now := s.hash(); s.err == nil {
+		s.checks.count("I10")
+		if now != was {
+			s.broken("I10", "the floor's hash was %s before the program was started again, it is %s", was, now)
+		}
 	}
 	clear(s.heard)
 	for t, at := range s.worked {
@@ -80,11 +108,30 @@ func (s *sim) restart() {
 	s.settle()
 }
 
+// readable is so the more seldom the longer the journal is that a program has
+// to read through when it starts: no length of it costs more than another.
+func (s *sim) readable() bool { return s.stumble.Uint64N(s.watch.seq+1) < 8_000 }
+
+// hash is that of the floor as it stands; empty if nobody can look inside.
+func (s *sim) hash() string {
+	if s.opt.Inspect == nil || s.err != nil {
+		return ""
+	}
+	h, err := s.opt.Inspect.Hash(s.ctx)
+	if err != nil {
+		s.fail(fmt.Errorf("the floor's hash: %w", err))
+	}
+	return h
+}
+
 // restarts kills the program now and then while no permit runs. It must be
 // what it was.
 func (s *sim) restarts(p *proc) {
 	for s.opt.Machine != nil {
 		p.wait(s.days(8, 30))
+		if !s.readable() {
+			continue
+		}
 		p.poll(time.Minute, func() bool { return !s.permitRuns() && !s.silent })
 		s.planted("restart", s.watch.mark())
 		s.settle()

@@ -13,7 +13,7 @@ import (
 )
 
 // machineKinds are mishaps of a machine, dealt where there is one.
-var machineKinds = []string{"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit", "wrong-clock"}
+var machineKinds = []string{"restart-with-permit", "two-programs", "clock-back", "clock-forward", "unwritable-with-permit", "wrong-clock", "tablet-offline-for-days"}
 
 func itoa(n uint64) string { return strconv.FormatUint(n, 10) }
 
@@ -25,11 +25,11 @@ func (s *sim) machineUpset(p *proc, l *load) (did, held bool) {
 	switch {
 	case s.opt.Machine == nil:
 		return false, false
-	case j.has("restart-with-permit"):
+	case s.readable() && j.has("restart-with-permit"):
 		s.planted("restart-with-permit", l.id)
 		s.restart()
 		s.mustRevoke(l.booth, "new-holder")
-	case j.has("two-programs"):
+	case s.readable() && j.has("two-programs"):
 		s.twoPrograms(l)
 	case s.permits() == 1 && j.has("clock-back"):
 		s.clockBack(l)
@@ -164,13 +164,13 @@ func (s *sim) unwritable(l *load) {
 // shown as an override, never as clear, and given back.
 func (s *sim) overrides(p *proc) {
 	for s.opt.Machine != nil && s.opt.PIN != "" {
-		p.wait(s.days(20, 60))
+		p.wait(s.days(40, 120))
 		var l *load
 		p.poll(11*time.Minute, func() bool {
 			l = s.overridable()
 			return l != nil
 		})
-		s.override(l)
+		s.override(p, l)
 	}
 }
 
@@ -195,7 +195,7 @@ func (s *sim) overridable() *load {
 	return nil
 }
 
-func (s *sim) override(l *load) {
+func (s *sim) override(p *proc, l *load) {
 	if s.err != nil {
 		return
 	}
@@ -209,8 +209,10 @@ func (s *sim) override(l *load) {
 		})
 	}
 	s.checks.count("I4")
-	if _, err := ask("0" + s.opt.PIN); err == nil {
-		s.broken("I4", "load %s is given leave over what holds it by a wrong PIN", l.id)
+	if s.rep.Planted["override"]%4 == 1 { // a hash is made to be dear
+		if _, err := ask("0" + s.opt.PIN); err == nil {
+			s.broken("I4", "load %s is given leave over what holds it by a wrong PIN", l.id)
+		}
 	}
 	if _, err := ask(s.opt.PIN); err != nil {
 		s.fail(fmt.Errorf("override for %s: %w", l.id, err))
@@ -225,6 +227,10 @@ func (s *sim) override(l *load) {
 	}
 	if sign := resp.GetGate().GetSign(); sign != boothv1.Sign_SIGN_OVERRIDE {
 		s.broken("I4", "an override for %s is shown as %s", l.id, word(sign))
+	}
+	if s.stumble.IntN(2) == 0 {
+		s.planted("override-run-out", l.id)
+		s.runOut(p, l.booth.permit)
 	}
 	s.giveBack(l.booth)
 	for _, id := range slices.Collect(maps.Keys(s.asks)) {

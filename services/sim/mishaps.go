@@ -3,9 +3,6 @@ package sim
 import (
 	"time"
 
-	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/types/known/durationpb"
-
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 )
@@ -36,6 +33,8 @@ func (s *sim) mishap(w *work, g group, i int) bool {
 		return w.late(m)
 	case j.has("wrong-clock"):
 		return w.skewed(m)
+	case !m.exposed() && j.has("tablet-offline-for-days"):
+		return w.offline(m)
 	case j.has("claimed-age"):
 		return w.claimed(m)
 	case j.has("signed-age"):
@@ -136,98 +135,6 @@ func (w *work) outOfDate(m *seam) bool {
 	s.unfit(w.t, w.cart)
 	s.discard(w.t, w.cart)
 	w.cart = nil
-	return true
-}
-
-// late: the terminal was without Wi-Fi; it tells the bead and the tooling in
-// one go when it is back, with their measured ages.
-func (w *work) late(m *seam) bool {
-	s := w.s
-	s.prep(w.t, m)
-	s.mute[w.t.terminal] = true
-	away := s.minutes(9, 16)
-	s.planted("late-fact", m.id)
-	s.lay(w.p, w.t, w.cart, w.pass(m, false), telling{age: measured(away)})
-	s.mute[w.t.terminal] = false
-	if technique(m) != floorv1.Technique_TECHNIQUE_DIRECT_BEAD {
-		s.tool(w.t, m, "tape pulled", measured(away-45*time.Second))
-	}
-	s.unfit(w.t, w.cart)
-	return true
-}
-
-// outOfOrder: the tooling arrives before the bead that it was done to. It does
-// not fit, until the bead is told and it does.
-func (w *work) outOfOrder(m *seam) bool {
-	s := w.s
-	s.prep(w.t, m)
-	x := w.pass(m, false)
-	away := s.minutes(5, 8)
-	w.p.wait(x.gap + x.lasted)
-	ended := s.now
-	s.mute[w.t.terminal] = true
-	w.p.wait(away)
-	s.mute[w.t.terminal] = false
-	s.planted("late-out-of-order", m.id)
-	tooled := s.tell(w.t.person, w.t.terminal, measured(away-time.Minute), &jobsv1.BeadTooled{SeamId: m.id, How: "tape pulled"},
-		due{rule: "stage-misfit", subject: m.subject(), severity: query})
-	w.p.wait(5 * time.Second)
-	s.layPast(w.t, w.cart, x, ended)
-	s.acc.lapseRule("stage-misfit", tooled)
-	s.unfit(w.t, w.cart)
-	return true
-}
-
-// skewed: the terminal's clock went wrong while it was without Wi-Fi. When the
-// bead was laid is known to an interval only, unless it went wrong by no more
-// than two seconds.
-func (w *work) skewed(m *seam) bool {
-	s := w.s
-	s.prep(w.t, m)
-	x := w.pass(m, false)
-	w.p.wait(x.gap + x.lasted)
-	ended := s.now
-	s.mute[w.t.terminal] = true
-	w.p.wait(s.minutes(5, 8))
-	s.mute[w.t.terminal] = false
-	s.planted("wrong-clock", m.id)
-	a := measured(s.now.Sub(ended))
-	off := []time.Duration{0, 0, 30 * time.Second, 50 * time.Second}[s.stumble.IntN(4)]
-	a.skew = max(off, 2*time.Second)
-	begun := ended.Add(-x.lasted)
-	body := &jobsv1.BeadLaid{
-		SeamId: m.id, CartridgeId: w.cart.id, NozzleId: w.cart.nozzle, Layer: layerOf(x.bed),
-		VolumeMl: proto.Float64(x.ml), Lasted: durationpb.New(x.lasted),
-	}
-	found := append(s.layDue(w.t, w.cart, x, begun, begun.Add(off)), w.cart.draw(x.ml)...)
-	seq := s.tell(w.t.person, w.t.terminal, a, body, found...)
-	s.laid(w.t, w.cart, x, seq, begun.Add(-off), ended, ended.Add(off))
-	s.unfit(w.t, w.cart)
-	return true
-}
-
-func (w *work) claimed(m *seam) bool {
-	w.s.prep(w.t, m)
-	w.s.planted("claimed-age", m.id)
-	w.layers(m, telling{age: claimed(w.s.minutes(1, 1.4))})
-	w.finish(m)
-	return true
-}
-
-// signed: the foreman signs for the age of what a technician tells late.
-func (w *work) signed(m *seam) bool {
-	s := w.s
-	s.prep(w.t, m)
-	s.planted("signed-age", m.id)
-	x := w.pass(m, false)
-	w.p.wait(x.gap + x.lasted)
-	ended := s.now
-	w.p.wait(s.minutes(6, 12))
-	was := w.t.person
-	w.t.person = foreman
-	s.layPastAs(w.t, w.cart, x, ended, signed(s.now.Sub(ended)))
-	w.t.person = was
-	s.unfit(w.t, w.cart)
 	return true
 }
 

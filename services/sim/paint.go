@@ -48,8 +48,8 @@ func (s *sim) paint(p *proc, b *booth) {
 // waiting are a booth's loads that are not sprayed, earliest promised first.
 func (s *sim) waiting(b *booth) []*load {
 	var out []*load
-	for _, ro := range s.order {
-		for _, l := range s.jobs[ro].loads {
+	for _, j := range s.inShop {
+		for _, l := range j.loads {
 			if l.booth == b && !l.sprayed && l.job.bay != "" && l.job.at == s.airs[l.job.bay] && (l.after == nil || l.after.done) {
 				out = append(out, l)
 			}
@@ -96,7 +96,7 @@ func (s *sim) scuff(l *load) {
 			continue
 		}
 		seq := s.tell(t.person, t.terminal, live, &jobsv1.SeamScuffed{SeamId: m.id})
-		m.bead.scuffed, m.bead.scuff = s.now, seq
+		m.bead.scuff(seq, s.now)
 		s.beads[beadKey{m.id, seq}] = m.bead
 		s.changes[m]++
 		l.job.tablet = t.terminal
@@ -227,7 +227,7 @@ func (s *sim) scuffInBooth(l *load) {
 	for _, m := range l.covers() {
 		if m.bead != nil && !m.coated && m.bead.complete() {
 			seq := s.tell(painter, boothScreen, live, &jobsv1.SeamScuffed{SeamId: m.id})
-			m.bead.scuffed, m.bead.scuff = s.now, seq
+			m.bead.scuff(seq, s.now)
 			s.beads[beadKey{m.id, seq}] = m.bead
 			s.changes[m]++
 			l.job.tablet = boothScreen

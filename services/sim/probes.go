@@ -21,11 +21,12 @@ const (
 	leastGap   = 10 * time.Second // and never sooner than this
 )
 
-// readAir lets every zone's probe read, each as often as it does.
+// readAir lets every zone's probe read, each as often as it does. In a shop
+// that runs for years that of the yard, where nobody works, reads more rarely.
 func (s *sim) readAir(p *proc) {
-	for {
+	for n := 0; ; n++ {
 		for _, z := range s.zones {
-			if !s.watching[z] {
+			if aside := s.sharp() && !s.airs[z].works && s.boothIn(z) == nil; !s.watching[z] && (!aside || n%4 == 0) {
 				s.readOnce(z)
 			}
 		}
@@ -35,6 +36,16 @@ func (s *sim) readAir(p *proc) {
 		}
 		p.until(next)
 	}
+}
+
+// boothIn is the booth whose air a zone is; nil: none.
+func (s *sim) boothIn(zone string) *booth {
+	for _, b := range s.booths {
+		if b.zone == zone {
+			return b
+		}
+	}
+	return nil
 }
 
 // readOnce lets a probe read, and tells it if it tells something new.
@@ -53,7 +64,7 @@ func (s *sim) readOnce(z string) {
 
 // heatedEvery is how often a booth's own probe reads while its heating works,
 // in a shop whose probes read less often than each minute.
-const heatedEvery = 4 * time.Minute
+const heatedEvery = 5 * time.Minute
 
 // heated reports whether a booth's heating works, or its air still comes back
 // from that.

@@ -26,7 +26,7 @@ func (s *sim) groups(j *job) []group {
 	var out []group
 next:
 	for _, m := range j.seams {
-		if m.bead != nil {
+		if m.bead != nil || m.untold {
 			continue
 		}
 		pr := s.products[m.plan.GetProductId()]
@@ -65,7 +65,7 @@ func (s *sim) seal(p *proc, t *tech, j *job) {
 
 // bare drops the seams that somebody has laid meanwhile.
 func (g group) bare() group {
-	g.seams = slices.DeleteFunc(slices.Clone(g.seams), func(m *seam) bool { return m.bead != nil })
+	g.seams = slices.DeleteFunc(slices.Clone(g.seams), func(m *seam) bool { return m.bead != nil || m.untold })
 	return g
 }
 

@@ -32,6 +32,7 @@ type sim struct {
 	booths   map[string]*booth
 	jobs     map[string]*job
 	order    []string // jobs in the order they came
+	inShop   []*job   // those of them that are not delivered
 	loads    map[string]*load
 	lots     map[string]*lot
 	stock    []*lot // in the order they came
@@ -50,6 +51,9 @@ type sim struct {
 	deck     *deck
 	numbers  int
 	doubted  bool          // the store, for an exercise
+	trouble  *hold         // what the program says is wrong with itself
+	drawer   *ack          // what a tablet told before it was put away
+	untold   int           // beads that a tablet in a drawer knows of alone
 	silent   bool          // nothing can be written
 	stumble  *rand.Rand    // of machines
 	changes  map[*seam]int // how often somebody did something that may set a seam back
@@ -78,7 +82,7 @@ func newSim(ctx context.Context, o Options) *sim {
 	s.checks = newChecks(s)
 	s.led, s.watch, s.deck = newLedger(s), newWatcher(s), newDeck(o.Seed)
 	if o.Machine != nil {
-		s.deck.kinds = append(slices.Clone(kinds), machineKinds...)
+		s.deck.kinds = slices.Concat(kinds, machineKinds, groundKinds)
 	}
 	return s
 }
@@ -151,7 +155,7 @@ func (s *sim) moveTo(at time.Time) {
 		if s.err = s.ctx.Err(); s.err != nil {
 			return
 		}
-		if err := s.opt.Time.AdvanceTo(s.ctx, to); err != nil {
+		if err := s.advance(to); err != nil {
 			s.fail(fmt.Errorf("moving time to %s: %w", clock(to), err))
 			return
 		}

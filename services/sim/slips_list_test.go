@@ -58,8 +58,8 @@ var cureSlips = []slip{
 		old: "	c.sums.cut(i)\n", new: "",
 	},
 	{
-		name: "a bead counts from anew once it has settled", file: "services/cures/watch.go",
-		old: "if from, amount = a.Alone, amount-before; !ok", new: "if from = a.Alone; !ok",
+		name: "what a bead cured before it settled is taken twice, not off", file: "services/cures/watch.go",
+		old: "if from, amount = a.Alone, amount-before; !ok", new: "if from, amount = a.Alone, amount+before; !ok",
 	},
 }
 

@@ -56,7 +56,7 @@ func (s *sim) look(p *proc) {
 	seen := map[string]stageSeen{}
 	for n := 0; ; n++ {
 		s.catchUp()
-		if s.opt.Habits.LookEase > 0 && n%3 == 1 {
+		if s.opt.Habits.LookEase > 0 && n%3 == 1 && s.hours.open(s.now) {
 			s.settle()
 			s.catchUp()
 			s.lostClocks()
@@ -165,7 +165,9 @@ func (s *sim) lookAtGate(b *booth) {
 // every lot, lost clocks, and what only an inspector can see.
 func (s *sim) evening(p *proc) {
 	for days := 0; ; days++ {
-		s.count()
+		if !s.sharp() || days%5 == 0 {
+			s.count()
+		}
 		s.settle()
 		s.catchUp()
 		if days%s.opt.Habits.checkDays() == 0 {

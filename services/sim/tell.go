@@ -103,8 +103,14 @@ func (s *sim) tell(who person, terminal string, a age, body proto.Message, due .
 // again sends the same command once more, as a terminal does that did not
 // hear the answer.
 func (s *sim) again() {
-	l := s.led.last
-	if s.err != nil || l == nil {
+	if l := s.led.last; l != nil {
+		s.againOf(l)
+	}
+}
+
+// againOf sends one of them again, however long ago it was acknowledged.
+func (s *sim) againOf(l *ack) {
+	if s.err != nil {
 		return
 	}
 	s.planted("duplicate-command", l.command)

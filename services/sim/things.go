@@ -198,6 +198,7 @@ type seam struct {
 
 	heats    []warmth // held to it, ever
 	prepped  bool
+	untold   bool  // a bead lies on it that nobody was told of yet
 	bead     *bead // nil: nothing on it
 	coated   bool
 	waxed    bool
@@ -225,9 +226,16 @@ type bead struct {
 	ready     time.Time // what must be reached counts from here
 	spent     time.Time // what must not be passed counts from here
 	bed, top  bool
-	scuffed   time.Time // zero: not
-	scuff     uint64
-	facts     []uint64 // of its layers
+	scuffed   time.Time            // zero: not
+	scuffs    map[uint64]time.Time // every scuff, by its fact
+	facts     []uint64             // of its layers
+}
+
+func (b *bead) scuff(seq uint64, at time.Time) {
+	if b.scuffs == nil {
+		b.scuffs = map[uint64]time.Time{}
+	}
+	b.scuffed, b.scuffs[seq] = at, at
 }
 
 func (b *bead) complete() bool {
@@ -236,12 +244,12 @@ func (b *bead) complete() bool {
 
 // age is how far a clock of the bead has come at a moment, with what it needs.
 func (b *bead) age(k floorv1.Clock, coat floorv1.Coat, at time.Time) (a ages, needed float64, ok bool) {
-	return b.ageOf(k, coat, !b.scuffed.IsZero(), at)
+	return b.ageOf(k, coat, b.scuffed, at)
 }
 
-// ageOf is age of the window as it was before the bead was scuffed, or as it
-// is since.
-func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed bool, at time.Time) (a ages, needed float64, ok bool) {
+// ageOf is age of the window as it is since a scuff; zero: as it was before
+// any.
+func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed, at time.Time) (a ages, needed float64, ok bool) {
 	needed, ok = b.product.needs(k, coat)
 	if !ok {
 		return a, 0, false
@@ -250,8 +258,8 @@ func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed bool, at time.T
 	switch k {
 	case floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_NOZZLE_GEL, floorv1.Clock_CLOCK_COAT_CLOSES:
 		from = b.spent
-		if k == floorv1.Clock_CLOCK_COAT_CLOSES && scuffed {
-			from, needed = b.scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
+		if k == floorv1.Clock_CLOCK_COAT_CLOSES && !scuffed.IsZero() {
+			from, needed = scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
 		}
 	}
 	return b.seam.job.course.age(b.product.law, from, at, b.seam.heats...), needed, true

@@ -43,7 +43,10 @@ func (s *sim) upset(p *proc, l *load) bool {
 	case s.doubter() != nil && s.permits() == 1 && j.has("store-doubt"):
 		return s.inDoubt(p, l)
 	}
-	_, held := s.machineUpset(p, l)
+	did, held := s.groundUpset(p, l)
+	if !did {
+		_, held = s.machineUpset(p, l)
+	}
 	return held
 }
 
@@ -71,7 +74,14 @@ func (s *sim) inDoubt(p *proc, l *load) bool {
 // outlast lets a permit run out: it is taken back, and nobody renews it but
 // who asks again.
 func (s *sim) outlast(p *proc, l *load) bool {
-	perm := l.booth.permit
+	s.runOut(p, l.booth.permit)
+	p.wait(2 * time.Minute)
+	s.catchUp()
+	return s.leave(p, l) == nil
+}
+
+// runOut waits until a permit has run out.
+func (s *sim) runOut(p *proc, perm *permit) {
 	perm.lapsing = "permit-expired"
 	for !perm.ended && s.err == nil && s.now.Sub(perm.issued) <= longestLease+time.Minute {
 		p.wait(30 * time.Second)
@@ -81,9 +91,6 @@ func (s *sim) outlast(p *proc, l *load) bool {
 	if !perm.ended {
 		s.broken("I5", "permit %s still runs %s after it was issued", perm.id, s.now.Sub(perm.issued))
 	}
-	p.wait(2 * time.Minute)
-	s.catchUp()
-	return s.leave(p, l) == nil
 }
 
 // touched: a bead of the load is damaged while its permit runs. The permit is
