@@ -1,6 +1,10 @@
 package main
 
-import "seamwright/services/console"
+import (
+	"context"
+
+	"seamwright/services/console"
+)
 
 // The small calculators. Flags are text here too: package console reads them.
 
@@ -60,10 +64,14 @@ Example: seamwright vin 1M8GDM9AXKP042788`
 
 type fitCmd struct {
 	Points     string `arg:"" optional:"" placeholder:"POINTS.csv" help:"Times (CSV): stage, temp_c, minutes."`
-	ReferenceC string `name:"reference-temp-c" default:"21" placeholder:"°C" help:"Temperature that times are told at; 21 unless given."`
+	ReferenceC string `name:"reference-temp-c" placeholder:"°C" help:"Temperature that times are told at; 21 unless given."`
+	Product    string `placeholder:"ID" help:"In place of a file: what people in a running shop saw of this product, beside its label."`
+	at         `embed:""`
 }
 
-func (c fitCmd) Run(o console.Out) error { return console.Fit(c).Run(o) }
+func (c fitCmd) Run(ctx context.Context, o console.Out) error {
+	return console.Fit{Points: c.Points, ReferenceC: c.ReferenceC, Product: c.Product, At: console.At(c.at)}.Run(ctx, o)
+}
 
 // Help is the longer text below the usage.
 func (fitCmd) Help() string {
@@ -71,5 +79,10 @@ func (fitCmd) Help() string {
 activation energy with the 95 % band) and each stage's time at the reference temperature. One stage needs two
 temperatures at least; the band is known once there are two points more than stages.
 
-Example: seamwright fit points.csv --reference-temp-c 21`
+With --product the times are those at which people saw a stage reached, each at the constant temperature that would
+have brought the bead as far. The clocks go on by the label. To go by what was seen, a foreman puts the points that
+are told here into the product's file and imports it.
+
+Example: seamwright fit points.csv --reference-temp-c 21
+         seamwright fit --product mb-grey`
 }

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"maps"
@@ -13,10 +14,13 @@ import (
 	"seamwright/services/intake"
 )
 
-// Fit asks for the activation energy that times at several temperatures give.
+// Fit asks for the activation energy that times at several temperatures give:
+// those of a file, or those that people saw in a running shop.
 type Fit struct {
 	Points     string // file
-	ReferenceC string
+	ReferenceC string // of a file's fit; empty: 21
+	Product    string // in place of a file
+	At
 }
 
 type fitAnswer struct {
@@ -47,9 +51,25 @@ func (a fitAnswer) Lines() []string {
 	return out
 }
 
-// Run answers. A fit that no cure can have (package cure, Fit.Law) is refused
+// Run answers.
+func (q Fit) Run(ctx context.Context, o Out) error {
+	switch {
+	case q.Product != "" && q.Points != "":
+		return fault.Bad("--product", show(q.Product), "give a file of points or a product, not both")
+	case q.Product != "" && q.ReferenceC != "":
+		return fault.Bad("--reference-temp-c", show(q.ReferenceC), "a product has its own; leave it out")
+	case q.Product != "":
+		return q.ofShop(ctx, o)
+	}
+	return q.ofFile(o)
+}
+
+// ofFile answers from a file. A fit that no cure can have (package cure, Fit.Law) is refused
 // here as it is in a product file.
-func (q Fit) Run(o Out) error {
+func (q Fit) ofFile(o Out) error {
+	if q.ReferenceC == "" {
+		q.ReferenceC = "21"
+	}
 	points, err := readFile("POINTS", q.Points, intake.ReadPoints)
 	if err != nil {
 		return err

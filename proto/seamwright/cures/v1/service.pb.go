@@ -621,11 +621,432 @@ func (x *Zone) GetFresh() bool {
 	return false
 }
 
+// ShowFitRequest asks for a product's fit.
+type ShowFitRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The product.
+	ProductId string `protobuf:"bytes,1,opt,name=product_id,json=productId,proto3" json:"product_id,omitempty"`
+	// Answer only from a floor that has seen this sequence.
+	MinSequence   uint64 `protobuf:"varint,2,opt,name=min_sequence,json=minSequence,proto3" json:"min_sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShowFitRequest) Reset() {
+	*x = ShowFitRequest{}
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShowFitRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShowFitRequest) ProtoMessage() {}
+
+func (x *ShowFitRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShowFitRequest.ProtoReflect.Descriptor instead.
+func (*ShowFitRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_cures_v1_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ShowFitRequest) GetProductId() string {
+	if x != nil {
+		return x.ProductId
+	}
+	return ""
+}
+
+func (x *ShowFitRequest) GetMinSequence() uint64 {
+	if x != nil {
+		return x.MinSequence
+	}
+	return 0
+}
+
+// ShowFitResponse is the label's law beside the one that the shop's own
+// observations give. The clocks run on the label until the product is defined
+// anew.
+type ShowFitResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The product.
+	ProductId string `protobuf:"bytes,1,opt,name=product_id,json=productId,proto3" json:"product_id,omitempty"`
+	// Temperature that minutes are told at.
+	ReferenceTempC float64 `protobuf:"fixed64,2,opt,name=reference_temp_c,json=referenceTempC,proto3" json:"reference_temp_c,omitempty"`
+	// The label's activation energy; equal ends when one value is given.
+	LabelKjMol *Band `protobuf:"bytes,3,opt,name=label_kj_mol,json=labelKjMol,proto3" json:"label_kj_mol,omitempty"`
+	// Where it comes from, in words.
+	LabelBasis string `protobuf:"bytes,4,opt,name=label_basis,json=labelBasis,proto3" json:"label_basis,omitempty"`
+	// The observations' activation energy; absent: they do not give one.
+	FittedKjMol *float64 `protobuf:"fixed64,5,opt,name=fitted_kj_mol,json=fittedKjMol,proto3,oneof" json:"fitted_kj_mol,omitempty"`
+	// Its 95 % band; absent: no degree of freedom is left.
+	FittedBandKjMol *Band `protobuf:"bytes,6,opt,name=fitted_band_kj_mol,json=fittedBandKjMol,proto3" json:"fitted_band_kj_mol,omitempty"`
+	// Observations used less stages less one.
+	DegreesOfFreedom int32 `protobuf:"varint,7,opt,name=degrees_of_freedom,json=degreesOfFreedom,proto3" json:"degrees_of_freedom,omitempty"`
+	// Stages with the label's and the fitted minutes.
+	Stages []*FittedStage `protobuf:"bytes,8,rep,name=stages,proto3" json:"stages,omitempty"`
+	// What was seen.
+	Observations []*Observation `protobuf:"bytes,9,rep,name=observations,proto3" json:"observations,omitempty"`
+	// Why there is no fit; empty: there is one.
+	NoFit string `protobuf:"bytes,10,opt,name=no_fit,json=noFit,proto3" json:"no_fit,omitempty"`
+	// The floor's sequence.
+	Sequence      uint64 `protobuf:"varint,11,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShowFitResponse) Reset() {
+	*x = ShowFitResponse{}
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShowFitResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShowFitResponse) ProtoMessage() {}
+
+func (x *ShowFitResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShowFitResponse.ProtoReflect.Descriptor instead.
+func (*ShowFitResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_cures_v1_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ShowFitResponse) GetProductId() string {
+	if x != nil {
+		return x.ProductId
+	}
+	return ""
+}
+
+func (x *ShowFitResponse) GetReferenceTempC() float64 {
+	if x != nil {
+		return x.ReferenceTempC
+	}
+	return 0
+}
+
+func (x *ShowFitResponse) GetLabelKjMol() *Band {
+	if x != nil {
+		return x.LabelKjMol
+	}
+	return nil
+}
+
+func (x *ShowFitResponse) GetLabelBasis() string {
+	if x != nil {
+		return x.LabelBasis
+	}
+	return ""
+}
+
+func (x *ShowFitResponse) GetFittedKjMol() float64 {
+	if x != nil && x.FittedKjMol != nil {
+		return *x.FittedKjMol
+	}
+	return 0
+}
+
+func (x *ShowFitResponse) GetFittedBandKjMol() *Band {
+	if x != nil {
+		return x.FittedBandKjMol
+	}
+	return nil
+}
+
+func (x *ShowFitResponse) GetDegreesOfFreedom() int32 {
+	if x != nil {
+		return x.DegreesOfFreedom
+	}
+	return 0
+}
+
+func (x *ShowFitResponse) GetStages() []*FittedStage {
+	if x != nil {
+		return x.Stages
+	}
+	return nil
+}
+
+func (x *ShowFitResponse) GetObservations() []*Observation {
+	if x != nil {
+		return x.Observations
+	}
+	return nil
+}
+
+func (x *ShowFitResponse) GetNoFit() string {
+	if x != nil {
+		return x.NoFit
+	}
+	return ""
+}
+
+func (x *ShowFitResponse) GetSequence() uint64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+// Band is a range with both ends.
+type Band struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Low end.
+	Low float64 `protobuf:"fixed64,1,opt,name=low,proto3" json:"low,omitempty"`
+	// High end.
+	High          float64 `protobuf:"fixed64,2,opt,name=high,proto3" json:"high,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Band) Reset() {
+	*x = Band{}
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Band) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Band) ProtoMessage() {}
+
+func (x *Band) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Band.ProtoReflect.Descriptor instead.
+func (*Band) Descriptor() ([]byte, []int) {
+	return file_seamwright_cures_v1_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Band) GetLow() float64 {
+	if x != nil {
+		return x.Low
+	}
+	return 0
+}
+
+func (x *Band) GetHigh() float64 {
+	if x != nil {
+		return x.High
+	}
+	return 0
+}
+
+// FittedStage is a stage at the reference temperature.
+type FittedStage struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The stage.
+	Clock v1.Clock `protobuf:"varint,1,opt,name=clock,proto3,enum=seamwright.floor.v1.Clock" json:"clock,omitempty"`
+	// By the label; absent: it names none.
+	LabelMin *float64 `protobuf:"fixed64,2,opt,name=label_min,json=labelMin,proto3,oneof" json:"label_min,omitempty"`
+	// By the fit; absent: nobody saw it.
+	FittedMin     *float64 `protobuf:"fixed64,3,opt,name=fitted_min,json=fittedMin,proto3,oneof" json:"fitted_min,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FittedStage) Reset() {
+	*x = FittedStage{}
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FittedStage) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FittedStage) ProtoMessage() {}
+
+func (x *FittedStage) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FittedStage.ProtoReflect.Descriptor instead.
+func (*FittedStage) Descriptor() ([]byte, []int) {
+	return file_seamwright_cures_v1_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *FittedStage) GetClock() v1.Clock {
+	if x != nil {
+		return x.Clock
+	}
+	return v1.Clock(0)
+}
+
+func (x *FittedStage) GetLabelMin() float64 {
+	if x != nil && x.LabelMin != nil {
+		return *x.LabelMin
+	}
+	return 0
+}
+
+func (x *FittedStage) GetFittedMin() float64 {
+	if x != nil && x.FittedMin != nil {
+		return *x.FittedMin
+	}
+	return 0
+}
+
+// Observation is a stage that somebody saw reached.
+type Observation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The seam.
+	SeamId string `protobuf:"bytes,1,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
+	// The stage.
+	Clock v1.Clock `protobuf:"varint,2,opt,name=clock,proto3,enum=seamwright.floor.v1.Clock" json:"clock,omitempty"`
+	// When its clock began.
+	Began *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=began,proto3" json:"began,omitempty"`
+	// When it was seen.
+	Seen *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=seen,proto3" json:"seen,omitempty"`
+	// Minutes between the two.
+	Minutes float64 `protobuf:"fixed64,5,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	// The constant temperature that would have brought it as far in that time; absent: not known.
+	ConstantTempC *float64 `protobuf:"fixed64,6,opt,name=constant_temp_c,json=constantTempC,proto3,oneof" json:"constant_temp_c,omitempty"`
+	// Seen before the label allows it.
+	Early bool `protobuf:"varint,7,opt,name=early,proto3" json:"early,omitempty"`
+	// Why it is left out of the fit; empty: it is in.
+	LeftOut       string `protobuf:"bytes,8,opt,name=left_out,json=leftOut,proto3" json:"left_out,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Observation) Reset() {
+	*x = Observation{}
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Observation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Observation) ProtoMessage() {}
+
+func (x *Observation) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_cures_v1_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Observation.ProtoReflect.Descriptor instead.
+func (*Observation) Descriptor() ([]byte, []int) {
+	return file_seamwright_cures_v1_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *Observation) GetSeamId() string {
+	if x != nil {
+		return x.SeamId
+	}
+	return ""
+}
+
+func (x *Observation) GetClock() v1.Clock {
+	if x != nil {
+		return x.Clock
+	}
+	return v1.Clock(0)
+}
+
+func (x *Observation) GetBegan() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Began
+	}
+	return nil
+}
+
+func (x *Observation) GetSeen() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Seen
+	}
+	return nil
+}
+
+func (x *Observation) GetMinutes() float64 {
+	if x != nil {
+		return x.Minutes
+	}
+	return 0
+}
+
+func (x *Observation) GetConstantTempC() float64 {
+	if x != nil && x.ConstantTempC != nil {
+		return *x.ConstantTempC
+	}
+	return 0
+}
+
+func (x *Observation) GetEarly() bool {
+	if x != nil {
+		return x.Early
+	}
+	return false
+}
+
+func (x *Observation) GetLeftOut() string {
+	if x != nil {
+		return x.LeftOut
+	}
+	return ""
+}
+
 var File_seamwright_cures_v1_service_proto protoreflect.FileDescriptor
 
 const file_seamwright_cures_v1_service_proto_rawDesc = "" +
 	"\n" +
-	"!seamwright/cures/v1/service.proto\x12\x13seamwright.cures.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a seamwright/cures/v1/events.proto\x1a!seamwright/floor/v1/command.proto\"\xb6\x02\n" +
+	"!seamwright/cures/v1/service.proto\x12\x13seamwright.cures.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a seamwright/cures/v1/events.proto\x1a!seamwright/floor/v1/command.proto\x1a\x1fseamwright/floor/v1/words.proto\"\xb6\x02\n" +
 	"\rRecordRequest\x128\n" +
 	"\x05stamp\x18\x01 \x01(\v2\x1a.seamwright.floor.v1.StampB\x06\xbaH\x03\xc8\x01\x01R\x05stamp\x12E\n" +
 	"\fzone_defined\x18\n" +
@@ -672,11 +1093,54 @@ const file_seamwright_cures_v1_service_proto_rawDesc = "" +
 	"\x05fresh\x18\b \x01(\bR\x05freshB\t\n" +
 	"\a_temp_cB\r\n" +
 	"\v_rh_percentB\x0e\n" +
-	"\f_dew_point_c2\xa2\x02\n" +
+	"\f_dew_point_c\"{\n" +
+	"\x0eShowFitRequest\x12F\n" +
+	"\n" +
+	"product_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\tproductId\x12!\n" +
+	"\fmin_sequence\x18\x02 \x01(\x04R\vminSequence\"\x9c\x04\n" +
+	"\x0fShowFitResponse\x12\x1d\n" +
+	"\n" +
+	"product_id\x18\x01 \x01(\tR\tproductId\x12(\n" +
+	"\x10reference_temp_c\x18\x02 \x01(\x01R\x0ereferenceTempC\x12;\n" +
+	"\flabel_kj_mol\x18\x03 \x01(\v2\x19.seamwright.cures.v1.BandR\n" +
+	"labelKjMol\x12\x1f\n" +
+	"\vlabel_basis\x18\x04 \x01(\tR\n" +
+	"labelBasis\x12'\n" +
+	"\rfitted_kj_mol\x18\x05 \x01(\x01H\x00R\vfittedKjMol\x88\x01\x01\x12F\n" +
+	"\x12fitted_band_kj_mol\x18\x06 \x01(\v2\x19.seamwright.cures.v1.BandR\x0ffittedBandKjMol\x12,\n" +
+	"\x12degrees_of_freedom\x18\a \x01(\x05R\x10degreesOfFreedom\x128\n" +
+	"\x06stages\x18\b \x03(\v2 .seamwright.cures.v1.FittedStageR\x06stages\x12D\n" +
+	"\fobservations\x18\t \x03(\v2 .seamwright.cures.v1.ObservationR\fobservations\x12\x15\n" +
+	"\x06no_fit\x18\n" +
+	" \x01(\tR\x05noFit\x12\x1a\n" +
+	"\bsequence\x18\v \x01(\x04R\bsequenceB\x10\n" +
+	"\x0e_fitted_kj_mol\",\n" +
+	"\x04Band\x12\x10\n" +
+	"\x03low\x18\x01 \x01(\x01R\x03low\x12\x12\n" +
+	"\x04high\x18\x02 \x01(\x01R\x04high\"\xa2\x01\n" +
+	"\vFittedStage\x120\n" +
+	"\x05clock\x18\x01 \x01(\x0e2\x1a.seamwright.floor.v1.ClockR\x05clock\x12 \n" +
+	"\tlabel_min\x18\x02 \x01(\x01H\x00R\blabelMin\x88\x01\x01\x12\"\n" +
+	"\n" +
+	"fitted_min\x18\x03 \x01(\x01H\x01R\tfittedMin\x88\x01\x01B\f\n" +
+	"\n" +
+	"_label_minB\r\n" +
+	"\v_fitted_min\"\xc6\x02\n" +
+	"\vObservation\x12\x17\n" +
+	"\aseam_id\x18\x01 \x01(\tR\x06seamId\x120\n" +
+	"\x05clock\x18\x02 \x01(\x0e2\x1a.seamwright.floor.v1.ClockR\x05clock\x120\n" +
+	"\x05began\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x05began\x12.\n" +
+	"\x04seen\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x04seen\x12\x18\n" +
+	"\aminutes\x18\x05 \x01(\x01R\aminutes\x12+\n" +
+	"\x0fconstant_temp_c\x18\x06 \x01(\x01H\x00R\rconstantTempC\x88\x01\x01\x12\x14\n" +
+	"\x05early\x18\a \x01(\bR\x05early\x12\x19\n" +
+	"\bleft_out\x18\b \x01(\tR\aleftOutB\x12\n" +
+	"\x10_constant_temp_c2\xf8\x02\n" +
 	"\fCuresService\x12Q\n" +
 	"\x06Record\x12\".seamwright.cures.v1.RecordRequest\x1a#.seamwright.cures.v1.RecordResponse\x12c\n" +
 	"\fTakeReadings\x12(.seamwright.cures.v1.TakeReadingsRequest\x1a).seamwright.cures.v1.TakeReadingsResponse\x12Z\n" +
-	"\tListZones\x12%.seamwright.cures.v1.ListZonesRequest\x1a&.seamwright.cures.v1.ListZonesResponseB.Z,seamwright/proto/seamwright/cures/v1;curesv1b\x06proto3"
+	"\tListZones\x12%.seamwright.cures.v1.ListZonesRequest\x1a&.seamwright.cures.v1.ListZonesResponse\x12T\n" +
+	"\aShowFit\x12#.seamwright.cures.v1.ShowFitRequest\x1a$.seamwright.cures.v1.ShowFitResponseB.Z,seamwright/proto/seamwright/cures/v1;curesv1b\x06proto3"
 
 var (
 	file_seamwright_cures_v1_service_proto_rawDescOnce sync.Once
@@ -690,7 +1154,7 @@ func file_seamwright_cures_v1_service_proto_rawDescGZIP() []byte {
 	return file_seamwright_cures_v1_service_proto_rawDescData
 }
 
-var file_seamwright_cures_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_seamwright_cures_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_seamwright_cures_v1_service_proto_goTypes = []any{
 	(*RecordRequest)(nil),         // 0: seamwright.cures.v1.RecordRequest
 	(*RecordResponse)(nil),        // 1: seamwright.cures.v1.RecordResponse
@@ -700,36 +1164,52 @@ var file_seamwright_cures_v1_service_proto_goTypes = []any{
 	(*ListZonesRequest)(nil),      // 5: seamwright.cures.v1.ListZonesRequest
 	(*ListZonesResponse)(nil),     // 6: seamwright.cures.v1.ListZonesResponse
 	(*Zone)(nil),                  // 7: seamwright.cures.v1.Zone
-	(*v1.Stamp)(nil),              // 8: seamwright.floor.v1.Stamp
-	(*ZoneDefined)(nil),           // 9: seamwright.cures.v1.ZoneDefined
-	(*ReadingTaken)(nil),          // 10: seamwright.cures.v1.ReadingTaken
-	(*StageObserved)(nil),         // 11: seamwright.cures.v1.StageObserved
-	(*v1.Receipt)(nil),            // 12: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil), // 13: google.protobuf.Timestamp
+	(*ShowFitRequest)(nil),        // 8: seamwright.cures.v1.ShowFitRequest
+	(*ShowFitResponse)(nil),       // 9: seamwright.cures.v1.ShowFitResponse
+	(*Band)(nil),                  // 10: seamwright.cures.v1.Band
+	(*FittedStage)(nil),           // 11: seamwright.cures.v1.FittedStage
+	(*Observation)(nil),           // 12: seamwright.cures.v1.Observation
+	(*v1.Stamp)(nil),              // 13: seamwright.floor.v1.Stamp
+	(*ZoneDefined)(nil),           // 14: seamwright.cures.v1.ZoneDefined
+	(*ReadingTaken)(nil),          // 15: seamwright.cures.v1.ReadingTaken
+	(*StageObserved)(nil),         // 16: seamwright.cures.v1.StageObserved
+	(*v1.Receipt)(nil),            // 17: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
+	(v1.Clock)(0),                 // 19: seamwright.floor.v1.Clock
 }
 var file_seamwright_cures_v1_service_proto_depIdxs = []int32{
-	8,  // 0: seamwright.cures.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	9,  // 1: seamwright.cures.v1.RecordRequest.zone_defined:type_name -> seamwright.cures.v1.ZoneDefined
-	10, // 2: seamwright.cures.v1.RecordRequest.reading_taken:type_name -> seamwright.cures.v1.ReadingTaken
-	11, // 3: seamwright.cures.v1.RecordRequest.stage_observed:type_name -> seamwright.cures.v1.StageObserved
-	12, // 4: seamwright.cures.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	8,  // 5: seamwright.cures.v1.TakeReadingsRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	13, // 0: seamwright.cures.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	14, // 1: seamwright.cures.v1.RecordRequest.zone_defined:type_name -> seamwright.cures.v1.ZoneDefined
+	15, // 2: seamwright.cures.v1.RecordRequest.reading_taken:type_name -> seamwright.cures.v1.ReadingTaken
+	16, // 3: seamwright.cures.v1.RecordRequest.stage_observed:type_name -> seamwright.cures.v1.StageObserved
+	17, // 4: seamwright.cures.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	13, // 5: seamwright.cures.v1.TakeReadingsRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	3,  // 6: seamwright.cures.v1.TakeReadingsRequest.samples:type_name -> seamwright.cures.v1.Sample
-	13, // 7: seamwright.cures.v1.Sample.time:type_name -> google.protobuf.Timestamp
+	18, // 7: seamwright.cures.v1.Sample.time:type_name -> google.protobuf.Timestamp
 	7,  // 8: seamwright.cures.v1.ListZonesResponse.zones:type_name -> seamwright.cures.v1.Zone
-	13, // 9: seamwright.cures.v1.ListZonesResponse.now:type_name -> google.protobuf.Timestamp
-	13, // 10: seamwright.cures.v1.Zone.read:type_name -> google.protobuf.Timestamp
-	0,  // 11: seamwright.cures.v1.CuresService.Record:input_type -> seamwright.cures.v1.RecordRequest
-	2,  // 12: seamwright.cures.v1.CuresService.TakeReadings:input_type -> seamwright.cures.v1.TakeReadingsRequest
-	5,  // 13: seamwright.cures.v1.CuresService.ListZones:input_type -> seamwright.cures.v1.ListZonesRequest
-	1,  // 14: seamwright.cures.v1.CuresService.Record:output_type -> seamwright.cures.v1.RecordResponse
-	4,  // 15: seamwright.cures.v1.CuresService.TakeReadings:output_type -> seamwright.cures.v1.TakeReadingsResponse
-	6,  // 16: seamwright.cures.v1.CuresService.ListZones:output_type -> seamwright.cures.v1.ListZonesResponse
-	14, // [14:17] is the sub-list for method output_type
-	11, // [11:14] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	18, // 9: seamwright.cures.v1.ListZonesResponse.now:type_name -> google.protobuf.Timestamp
+	18, // 10: seamwright.cures.v1.Zone.read:type_name -> google.protobuf.Timestamp
+	10, // 11: seamwright.cures.v1.ShowFitResponse.label_kj_mol:type_name -> seamwright.cures.v1.Band
+	10, // 12: seamwright.cures.v1.ShowFitResponse.fitted_band_kj_mol:type_name -> seamwright.cures.v1.Band
+	11, // 13: seamwright.cures.v1.ShowFitResponse.stages:type_name -> seamwright.cures.v1.FittedStage
+	12, // 14: seamwright.cures.v1.ShowFitResponse.observations:type_name -> seamwright.cures.v1.Observation
+	19, // 15: seamwright.cures.v1.FittedStage.clock:type_name -> seamwright.floor.v1.Clock
+	19, // 16: seamwright.cures.v1.Observation.clock:type_name -> seamwright.floor.v1.Clock
+	18, // 17: seamwright.cures.v1.Observation.began:type_name -> google.protobuf.Timestamp
+	18, // 18: seamwright.cures.v1.Observation.seen:type_name -> google.protobuf.Timestamp
+	0,  // 19: seamwright.cures.v1.CuresService.Record:input_type -> seamwright.cures.v1.RecordRequest
+	2,  // 20: seamwright.cures.v1.CuresService.TakeReadings:input_type -> seamwright.cures.v1.TakeReadingsRequest
+	5,  // 21: seamwright.cures.v1.CuresService.ListZones:input_type -> seamwright.cures.v1.ListZonesRequest
+	8,  // 22: seamwright.cures.v1.CuresService.ShowFit:input_type -> seamwright.cures.v1.ShowFitRequest
+	1,  // 23: seamwright.cures.v1.CuresService.Record:output_type -> seamwright.cures.v1.RecordResponse
+	4,  // 24: seamwright.cures.v1.CuresService.TakeReadings:output_type -> seamwright.cures.v1.TakeReadingsResponse
+	6,  // 25: seamwright.cures.v1.CuresService.ListZones:output_type -> seamwright.cures.v1.ListZonesResponse
+	9,  // 26: seamwright.cures.v1.CuresService.ShowFit:output_type -> seamwright.cures.v1.ShowFitResponse
+	23, // [23:27] is the sub-list for method output_type
+	19, // [19:23] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_cures_v1_service_proto_init() }
@@ -745,13 +1225,16 @@ func file_seamwright_cures_v1_service_proto_init() {
 	}
 	file_seamwright_cures_v1_service_proto_msgTypes[3].OneofWrappers = []any{}
 	file_seamwright_cures_v1_service_proto_msgTypes[7].OneofWrappers = []any{}
+	file_seamwright_cures_v1_service_proto_msgTypes[9].OneofWrappers = []any{}
+	file_seamwright_cures_v1_service_proto_msgTypes[11].OneofWrappers = []any{}
+	file_seamwright_cures_v1_service_proto_msgTypes[12].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_cures_v1_service_proto_rawDesc), len(file_seamwright_cures_v1_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   8,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -24,6 +24,7 @@ const (
 	CuresService_Record_FullMethodName       = "/seamwright.cures.v1.CuresService/Record"
 	CuresService_TakeReadings_FullMethodName = "/seamwright.cures.v1.CuresService/TakeReadings"
 	CuresService_ListZones_FullMethodName    = "/seamwright.cures.v1.CuresService/ListZones"
+	CuresService_ShowFit_FullMethodName      = "/seamwright.cures.v1.CuresService/ShowFit"
 )
 
 // CuresServiceClient is the client API for CuresService service.
@@ -40,6 +41,9 @@ type CuresServiceClient interface {
 	TakeReadings(ctx context.Context, in *TakeReadingsRequest, opts ...grpc.CallOption) (*TakeReadingsResponse, error)
 	// ListZones shows the zones with the set that each temperature lies in.
 	ListZones(ctx context.Context, in *ListZonesRequest, opts ...grpc.CallOption) (*ListZonesResponse, error)
+	// ShowFit shows what the stages that people saw reached say about a product,
+	// beside its label.
+	ShowFit(ctx context.Context, in *ShowFitRequest, opts ...grpc.CallOption) (*ShowFitResponse, error)
 }
 
 type curesServiceClient struct {
@@ -80,6 +84,16 @@ func (c *curesServiceClient) ListZones(ctx context.Context, in *ListZonesRequest
 	return out, nil
 }
 
+func (c *curesServiceClient) ShowFit(ctx context.Context, in *ShowFitRequest, opts ...grpc.CallOption) (*ShowFitResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ShowFitResponse)
+	err := c.cc.Invoke(ctx, CuresService_ShowFit_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // CuresServiceServer is the server API for CuresService service.
 // All implementations must embed UnimplementedCuresServiceServer
 // for forward compatibility.
@@ -94,6 +108,9 @@ type CuresServiceServer interface {
 	TakeReadings(context.Context, *TakeReadingsRequest) (*TakeReadingsResponse, error)
 	// ListZones shows the zones with the set that each temperature lies in.
 	ListZones(context.Context, *ListZonesRequest) (*ListZonesResponse, error)
+	// ShowFit shows what the stages that people saw reached say about a product,
+	// beside its label.
+	ShowFit(context.Context, *ShowFitRequest) (*ShowFitResponse, error)
 	mustEmbedUnimplementedCuresServiceServer()
 }
 
@@ -112,6 +129,9 @@ func (UnimplementedCuresServiceServer) TakeReadings(context.Context, *TakeReadin
 }
 func (UnimplementedCuresServiceServer) ListZones(context.Context, *ListZonesRequest) (*ListZonesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListZones not implemented")
+}
+func (UnimplementedCuresServiceServer) ShowFit(context.Context, *ShowFitRequest) (*ShowFitResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ShowFit not implemented")
 }
 func (UnimplementedCuresServiceServer) mustEmbedUnimplementedCuresServiceServer() {}
 func (UnimplementedCuresServiceServer) testEmbeddedByValue()                      {}
@@ -188,6 +208,24 @@ func _CuresService_ListZones_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _CuresService_ShowFit_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ShowFitRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(CuresServiceServer).ShowFit(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: CuresService_ShowFit_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(CuresServiceServer).ShowFit(ctx, req.(*ShowFitRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // CuresService_ServiceDesc is the grpc.ServiceDesc for CuresService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -206,6 +244,10 @@ var CuresService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListZones",
 			Handler:    _CuresService_ListZones_Handler,
+		},
+		{
+			MethodName: "ShowFit",
+			Handler:    _CuresService_ShowFit_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
