@@ -47,7 +47,10 @@ type Monitor struct {
 	seen []sight
 
 	telling sync.Mutex // one comparison at a time: an older one must not have the last word
-	names   string     // of the troubles when they were last told of
+	names   string     // of the troubles when they were last compared
+	told    string     // of the troubles that the log knows of
+
+	begun time.Duration // of Run
 }
 
 // sight is the newest answer of a check.
@@ -95,6 +98,7 @@ func (m *Monitor) Add(c Check) {
 // Run looks until the context ends. ready is called once, when every check
 // has answered or the patience with it is over.
 func (m *Monitor) Run(ctx context.Context, ready func()) {
+	m.begun = m.opt.Running()
 	var all, first sync.WaitGroup
 	for i := range m.checks {
 		first.Add(1)
@@ -174,17 +178,33 @@ func (m *Monitor) compare() {
 	}
 	slices.Sort(names)
 	now := strings.Join(names, " ")
-	was := m.names
-	m.names = now
-	if was == now {
+	if m.names != now {
+		m.names = now
+		m.opt.Changed()
+	}
+	if m.told == now || m.starting() {
 		return
 	}
 	if now == "" {
-		m.opt.Log.Info("the process can be trusted again", "troubles", was)
+		m.opt.Log.Info("the process can be trusted again", "troubles", m.told)
 	} else {
 		m.opt.Log.Warn("the process cannot be trusted: the gate holds", "troubles", now, "err", errors.Join(ts...))
 	}
-	m.opt.Changed()
+	m.told = now
+}
+
+// starting reports whether a check has not answered yet and is not late: the
+// gate holds, and there is nothing to tell.
+func (m *Monitor) starting() bool {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	now := m.opt.Running()
+	for i, c := range m.checks {
+		if !m.seen[i].answered && now-m.begun <= c.Within {
+			return true
+		}
+	}
+	return false
 }
 
 // Troubles are the troubles now, in the order of the checks.

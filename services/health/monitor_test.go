@@ -6,12 +6,15 @@ import (
 	"io"
 	"log/slog"
 	"slices"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"seamwright/services/clock"
+
 	"seamwright/services/fault"
 	"seamwright/services/health"
 )
@@ -183,4 +186,58 @@ func TestAnActorIsWatched(t *testing.T) {
 		step()
 		check("after the exercise", true)
 	})
+}
+
+// A start at which every check answers in time says nothing; one that is late
+// is told once, and once that it answers.
+func TestTheLogIsTroubledForTroubleOnly(t *testing.T) {
+	for _, c := range []struct {
+		late time.Duration
+		want []string
+	}{
+		{time.Second, nil},
+		{4 * time.Second, []string{"WARN the process cannot be trusted: the gate holds slow", "INFO the process can be trusted again slow"}},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			var lines lines
+			m := health.New(health.Options{Log: slog.New(&lines)})
+			begun := time.Now()
+			m.Add(health.Check{Name: "quick", What: "one", Every: time.Second, Within: 2 * time.Second, Look: func(context.Context) error { return nil }})
+			m.Add(health.Check{Name: "slow", What: "another", Every: time.Second, Within: 2 * time.Second, Look: func(context.Context) error {
+				time.Sleep(c.late - time.Since(begun))
+				return nil
+			}})
+			run(t, m)
+			time.Sleep(10 * time.Second)
+			if d := cmp.Diff(c.want, lines.all()); d != "" {
+				t.Errorf("an answer after %s (-want +got):\n%s", c.late, d)
+			}
+		})
+	}
+}
+
+// lines is a log that keeps its lines, with the names of troubles.
+type lines struct {
+	mu   sync.Mutex
+	said []string
+}
+
+func (l *lines) all() []string { l.mu.Lock(); defer l.mu.Unlock(); return slices.Clone(l.said) }
+
+func (l *lines) Enabled(context.Context, slog.Level) bool { return true }
+func (l *lines) WithAttrs([]slog.Attr) slog.Handler       { return l }
+func (l *lines) WithGroup(string) slog.Handler            { return l }
+
+func (l *lines) Handle(_ context.Context, r slog.Record) error {
+	line := r.Level.String() + " " + r.Message
+	r.Attrs(func(a slog.Attr) bool {
+		if a.Key == "troubles" {
+			line += " " + a.Value.String()
+		}
+		return true
+	})
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.said = append(l.said, line)
+	return nil
 }
