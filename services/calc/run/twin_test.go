@@ -32,7 +32,6 @@ type twin struct {
 	all   []Seam // those too that cannot be laid
 	free  bool   // may go back to any cartridge
 	carts []twinCart
-	used  []bool
 	cur   map[string]int // product: cartridge in use
 	turn  map[string]int // product: last one taken in its turn
 	best  twinCost
