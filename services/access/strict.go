@@ -8,9 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -81,16 +79,7 @@ func badForm(name, form string, err error) error {
 }
 
 // shown makes a text of the file fit for one line.
-func shown(text string) string {
-	const most = 120
-	if r := []rune(text); len(r) > most {
-		text = string(r[:most]) + "..."
-	}
-	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsGraphic(r) || r == utf8.RuneError }) {
-		return strconv.Quote(text)
-	}
-	return text
-}
+func shown(text string) string { return fault.Show(text, 120) }
 
 // replace writes beside the file, then takes its place, and syncs both.
 func replace(path string, b []byte) error {

@@ -47,7 +47,7 @@ func malformed(what string, err error) error {
 		text = "the text ends too soon"
 	}
 	f := fault.Wrap(err, fault.Invalid, "bad-"+what, "publish the JSON object that the channel's description names")
-	f.Message = what + ": " + text
+	f.Message = what + ": " + fault.Show(text, 200) // it may hold the whole of what was sent
 	return f
 }
 

@@ -93,17 +93,10 @@ func word[W ~string](flag, text string, all []W) (W, error) {
 
 // show makes a typed value fit for one line.
 func show(text string) string {
-	const most = 60
 	if text == "" {
 		return "(empty)"
 	}
-	if r := []rune(text); len(r) > most {
-		text = string(r[:most]) + "..."
-	}
-	if strconv.Quote(text) != `"`+text+`"` {
-		return strconv.Quote(text)
-	}
-	return text
+	return fault.Show(text, 60)
 }
 
 // oneLine writes what cannot be seen, line ends above all, as its escape, so

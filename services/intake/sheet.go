@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"strconv"
-	"unicode"
 	"unicode/utf8"
 
 	"seamwright/services/fault"
@@ -55,26 +54,14 @@ func (s *sheet) err() error {
 
 // place makes the name of a field fit for one line: keys that a file chose
 // stand in it.
-func place(field string) string { return short(field, 200) }
+func place(field string) string { return fault.Show(field, 200) }
 
 // show makes a value fit for one line of text.
 func show(value string) string {
 	if value == "" {
 		return "(empty)"
 	}
-	return short(value, 60)
-}
-
-func short(value string, most int) string {
-	if utf8.RuneCountInString(value) > most {
-		value = string([]rune(value)[:most]) + "..."
-	}
-	for _, r := range value {
-		if !unicode.IsGraphic(r) || r == utf8.RuneError {
-			return strconv.Quote(value)
-		}
-	}
-	return value
+	return fault.Show(value, 60)
 }
 
 // tooLong says what helps against a file that is too long: a table can be
