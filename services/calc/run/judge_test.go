@@ -74,6 +74,18 @@ func judge(t failer, p Problem, r Run) {
 	if got.Nozzles != nozzles || got.Opened != opened || got.Took.Seconds() != took || math.Abs(got.Taken.ML()-taken) > 1e-6 {
 		t.Fatalf("%+v: counted %d nozzles, %d opened, %g s, %g ml", got, nozzles, opened, took, taken)
 	}
+	passed := 0
+	for _, a := range r.Asides {
+		if a.Passed {
+			passed++
+		}
+		if a.Why == "" || a.ID == "" && a.LotID == "" {
+			t.Fatalf("aside: %+v", a)
+		}
+	}
+	if passed != got.Passed {
+		t.Fatalf("%d passed over, told are %+v", got.Passed, r.Asides)
+	}
 	dead := judgeStored(t, r, content)
 	if math.Abs(got.Waste.ML()+got.Tooled.ML()+got.OnSeams.ML()-taken) > 1e-6 || math.Abs(got.Thrown.ML()-dead) > 1e-6 {
 		t.Fatalf("%+v: taken %g, thrown away %g", got, taken, dead)

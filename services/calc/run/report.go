@@ -23,7 +23,6 @@ type kept struct {
 	prod, entry int
 	left        int64
 	tip         spec.Nozzle
-	inTurn      bool
 }
 
 func (m *model) report(best, naive way, proved bool) Run {
@@ -32,12 +31,13 @@ func (m *model) report(best, naive way, proved bool) Run {
 	for _, p := range best.picks {
 		v, _ := m.try(&t.st, p.seam, p.entry)
 		t.tell(p.seam, v)
+		t.passOver(p.seam, v)
 		m.do(&t.st, p.seam, v)
 	}
 	t.run.Totals, t.run.Naive = m.totals(best), m.totals(naive)
 	t.run.Proved = proved
 	t.storeAll()
-	t.asides()
+	t.unused()
 	t.leftOut()
 	return t.run
 }
@@ -99,7 +99,7 @@ func (t *teller) tell(s int, v move) {
 	}
 	step.Taken = vol(taken)
 	step.Change, step.Why = t.why(s, v)
-	t.add(step, kept{k.prod, v.entry, v.left, in.Tip, v.how == takeNext})
+	t.add(step, kept{k.prod, v.entry, v.left, in.Tip})
 }
 
 // fitted notes a new nozzle on a step and gives what it takes.
@@ -139,7 +139,7 @@ func (t *teller) tellMany(s int, v move, whole Step) {
 			step.Change = Joint
 			step.Why = t.on.Pack.String() + " is empty and the bead goes on: join it while its end is wet."
 		}
-		t.add(step, kept{k.prod, v.entry + i, left, step.Tip, true})
+		t.add(step, kept{k.prod, v.entry + i, left, step.Tip})
 	}
 }
 
@@ -153,7 +153,6 @@ func (t *teller) add(step Step, k kept) {
 		t.rests[at] = n
 		t.tidyUps = append(t.tidyUps, k)
 	}
-	k.inTurn = k.inTurn || t.tidyUps[n].inTurn
 	t.tidyUps[n] = k
 }
 

@@ -66,7 +66,10 @@ func (t *teller) why(s int, v move) (Change, string) {
 		}
 		return NozzleReady, text + fmt.Sprintf("The nozzle on %s is still good for %s.", m.pack(e), msText(e.deadline))
 	case refit:
-		return c, text + fmt.Sprintf("Fit another nozzle to %s, %s.", m.pack(e), m.p.Seams[k.in].Tip)
+		if last := t.st.last; last >= 0 && m.seams[last].prod == k.prod {
+			return c, text + "Fit another nozzle."
+		}
+		return c, text + fmt.Sprintf("Go on with %s and another nozzle.", m.pack(e))
 	}
 	text += fmt.Sprintf("Take %s", m.pack(e))
 	if e.useBy != never {
@@ -142,27 +145,36 @@ func (m *model) keepsTo(x *product, e entry) time.Time {
 	return useBy(c.Expires, c.Opened, x.p.OpenedLife)
 }
 
-// asides lists the stock that is left although it should be used sooner, and
-// what could not be used.
-func (t *teller) asides() {
+// passOver notes what a move passes over, as it was counted.
+func (t *teller) passOver(s int, v move) {
+	if v.add.passed == 0 {
+		return
+	}
+	k := &t.m.seams[s]
+	x, h := &t.m.products[k.prod], &t.st.hands[k.prod]
+	n, group := int32(0), 0
+	for at := int(h.pos) + 1; at < v.entry; at++ {
+		e := x.list[at]
+		if e.useBy >= x.list[v.entry].useBy {
+			break
+		}
+		if e.live && h.used>>x.liveAt(at)&1 != 0 || n > 0 && e.group == group {
+			continue
+		}
+		n, group = n+1, e.group
+		t.aside(e, true, fmt.Sprintf("It should be used by %s: using it would take more nozzles or leave a seam out.", day(time.Unix(e.useBy, 0))))
+	}
+	if n < v.add.passed {
+		e := x.list[h.cur]
+		t.aside(e, true, fmt.Sprintf("It should be used by %s, and the %s ml left in it would hold %s: using them would take more nozzles or leave a seam out.",
+			day(time.Unix(e.useBy, 0)), ml(h.left), t.m.p.Seams[k.in].ID))
+	}
+}
+
+// unused lists the stock that could not be used.
+func (t *teller) unused() {
 	for n := range t.m.products {
-		x := &t.m.products[n]
-		latest := -1
-		for k := range x.list {
-			if i, used := t.rests[[2]int{n, k}]; used && t.tidyUps[i].inTurn {
-				latest = k
-			}
-		}
-		group, seen := 0, false
-		for k := 0; k < latest; k++ {
-			e := x.list[k]
-			if _, used := t.rests[[2]int{n, k}]; used || e.useBy >= x.list[latest].useBy || seen && e.group == group {
-				continue
-			}
-			group, seen = e.group, true
-			t.aside(e, true, "It should be used sooner than what was taken: using it would take more nozzles or leave a seam out.")
-		}
-		for _, d := range x.dropped {
+		for _, d := range t.m.products[n].dropped {
 			t.aside(d.e, false, d.why)
 		}
 	}
