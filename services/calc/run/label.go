@@ -43,6 +43,8 @@ type search struct {
 	best   way
 	bestAt int32 // its trail, -1: the one begun with
 	cut    bool  // labels were thrown away unseen
+	rank   []int32
+	kept   []label
 }
 
 // explore looks for a better run than the one given, keeping so many labels of
@@ -74,14 +76,24 @@ func (m *model) explore(from way, width int) (way, bool) {
 
 // narrow keeps the most promising labels.
 func (q *search) narrow(width int) {
-	if len(q.into.labels) <= width {
+	all := q.into.labels
+	if len(all) <= width {
 		return
 	}
-	slices.SortFunc(q.into.labels, func(a, b label) int { return cmp.Or(a.bound.compare(b.bound), cmp.Compare(a.trail, b.trail)) })
-	if q.into.labels[width].bound.less(q.best.cost) {
+	rank := q.rank[:0]
+	for i := range all {
+		rank = append(rank, int32(i))
+	}
+	q.rank = rank
+	slices.SortFunc(rank, func(a, b int32) int { return cmp.Or(all[a].bound.compare(all[b].bound), cmp.Compare(a, b)) })
+	if all[rank[width]].bound.less(q.best.cost) {
 		q.cut = true
 	}
-	q.into.labels = q.into.labels[:width]
+	q.kept = q.kept[:0]
+	for _, i := range rank[:width] {
+		q.kept = append(q.kept, all[i])
+	}
+	q.into.labels = append(all[:0], q.kept...)
 }
 
 func (q *search) trail(at int32) []pick {

@@ -13,6 +13,11 @@ type way struct {
 // cannot be. It gives up once more nozzles are fitted than at most.
 func (m *model) play(st *state, picks []pick, most int32) bool {
 	m.reset(st)
+	return m.follow(st, picks, most)
+}
+
+// follow plays picks on from a state.
+func (m *model) follow(st *state, picks []pick, most int32) bool {
 	for _, p := range picks {
 		v, ok := m.try(st, p.seam, p.entry)
 		if !ok || st.cost.nozzles+v.add.nozzles > most {

@@ -6,7 +6,11 @@ import "slices"
 // places, with their own cartridges or with those that stand there, and by
 // turning stretches round, until nothing helps or it has tried often enough.
 func (m *model) polish(w way, tries int) way {
-	p := &polisher{m: m, st: m.begin(), best: w, tries: tries}
+	p := &polisher{m: m, st: m.begin(), tries: tries}
+	for range len(w.picks) + 1 {
+		p.marks = append(p.marks, m.begin())
+	}
+	p.take(w)
 	for again := true; again && p.tries > 0; {
 		again = false
 		for size := 1; size <= 4 && size < len(p.best.picks); size++ {
@@ -29,6 +33,25 @@ type polisher struct {
 	best  way
 	tries int
 	to    []pick
+	marks []state // the best run before each of its picks
+}
+
+// take makes a run the best one.
+func (p *polisher) take(w way) {
+	p.best = w
+	st := &p.st
+	p.m.reset(st)
+	for i, x := range w.picks {
+		copyState(&p.marks[i], st)
+		v, _ := p.m.try(st, x.seam, x.entry)
+		p.m.do(st, x.seam, v)
+	}
+}
+
+func copyState(to, from *state) {
+	hands := append(to.hands[:0], from.hands...)
+	*to = *from
+	to.hands = hands
 }
 
 // shift tries to put a stretch somewhere else.
@@ -40,7 +63,8 @@ func (p *polisher) shift(i, size int) bool {
 		p.to = append(p.to[:0], p.best.picks[:i]...)
 		p.to = append(p.to, p.best.picks[i+size:]...)
 		p.to = slices.Insert(p.to, j, p.best.picks[i:i+size]...)
-		if p.adopt() {
+		same := min(i, j)
+		if p.adopt(same) {
 			return true
 		}
 		for _, from := range []int{j - 1, j + size} { // the cartridge of a neighbour
@@ -54,7 +78,7 @@ func (p *polisher) shift(i, size int) bool {
 					p.to[k].entry, changed = n.entry, true
 				}
 			}
-			if changed && p.adopt() {
+			if changed && p.adopt(same) {
 				return true
 			}
 		}
@@ -66,17 +90,19 @@ func (p *polisher) shift(i, size int) bool {
 func (p *polisher) turn(i, j int) bool {
 	p.to = append(p.to[:0], p.best.picks...)
 	slices.Reverse(p.to[i : j+1])
-	return p.adopt()
+	return p.adopt(i)
 }
 
-// adopt takes what was tried if it is better.
-func (p *polisher) adopt() bool {
+// adopt takes what was tried if it is better. The first picks are those of the
+// best run.
+func (p *polisher) adopt(same int) bool {
 	if p.tries--; p.tries < 0 {
 		return false
 	}
-	if !p.m.play(&p.st, p.to, p.best.cost.nozzles) || !p.st.cost.less(p.best.cost) {
+	copyState(&p.st, &p.marks[same])
+	if !p.m.follow(&p.st, p.to[same:], p.best.cost.nozzles) || !p.st.cost.less(p.best.cost) {
 		return false
 	}
-	p.best = way{slices.Clone(p.to), p.st.cost}
+	p.take(way{slices.Clone(p.to), p.st.cost})
 	return true
 }
