@@ -99,11 +99,12 @@ func (a *assessor) recheck(ps []placed) {
 }
 
 // leaning notes the facts that lean on one: those behind it; those about a
-// bead that it removed; what a nozzle did on the cartridges that bore it; and
+// bead that it removed; all that came out of a cartridge, whose lot its opening
+// tells; what a nozzle did on the cartridges that bore it; and
 // what was done to a bead whose material was another than thought.
 func (a *assessor) leaning(p placed, lean map[uint64]bool) {
 	facts := a.book.after(p.k, p.f)
-	if isRework(p.f) {
+	if isRework(p.f) || opens(p) {
 		facts = a.book.of(p.k)
 	}
 	facts = append(slices.Clip(facts), a.drawnFrom(p)...)
@@ -121,6 +122,13 @@ func (a *assessor) leaning(p placed, lean map[uint64]bool) {
 		}
 	}
 	maps.DeleteFunc(lean, func(_ uint64, judged bool) bool { return !judged })
+}
+
+// opens reports whether a fact says which lot a cartridge is of.
+func opens(p placed) bool {
+	kind, _ := p.k.split()
+	_, ok := p.f.body.(*materialsv1.CartridgeOpened)
+	return ok && kind == "cartridge"
 }
 
 // drawnFrom lists the facts that lean on what a lot or a product is, whenever
@@ -245,6 +253,9 @@ func (a *assessor) checkSeam(id SeamID, f *fact) []Finding {
 	c := seamCheck{a: a, s: before, after: after, f: f}
 	if why := after.misfits[f.seq]; why != "" {
 		c.add("stage-misfit", spec.Query, "Recorded, but it does not fit: "+why+".", spec.CommonPractice)
+		if f.lay != nil { // the material is there all the same
+			c.recalled(f.lay.cartridge)
+		}
 		return c.out
 	}
 	c.run()

@@ -8,6 +8,7 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/calc/cure"
 	"seamwright/services/calc/spec"
 )
@@ -102,6 +103,7 @@ func (c *seamCheck) undercoat() {
 // cartridge asks for date, opening, equalising and purging.
 func (c *seamCheck) cartridge(cart *Cartridge, p *Product) {
 	l := c.f.lay
+	c.recalled(l.cartridge)
 	switch {
 	case l.cartridge == "":
 		c.add("cartridge-unknown", spec.Query, "Which cartridge was used was not told.", spec.CommonPractice)
@@ -125,10 +127,16 @@ func (c *seamCheck) cartridge(cart *Cartridge, p *Product) {
 	}
 }
 
-func (c *seamCheck) lot(lot *Lot) {
-	if lot.Recalled {
-		c.add("lot-recalled", spec.Stop, fmt.Sprintf("Lot %s was recalled: %s.", lot.ID, lot.Why), spec.CommonPractice)
+// recalled asks whether the lot was taken back, also when its cartridge was
+// said to be opened only after it was used, or the lot was never received.
+func (c *seamCheck) recalled(id CartridgeID) {
+	lot := lotFrom(c.a.book, id)
+	if r := recallOf(c.a.book, lot); r != nil {
+		c.add(lotRecalled, spec.Stop, fmt.Sprintf("Lot %s was recalled: %s.", lot, r.body.(*materialsv1.LotRecalled).GetWhy()), spec.CommonPractice)
 	}
+}
+
+func (c *seamCheck) lot(lot *Lot) {
 	if !lot.Expires.IsZero() && c.f.lay.ended.After(lot.Expires) {
 		c.add("lot-out-of-date", spec.Stop, fmt.Sprintf("Lot %s was to be used by %s; take another cartridge or ask a foreman to answer for it.",
 			lot.ID, lot.Expires.UTC().Format("2 Jan 2006 15:04")), productSheet)

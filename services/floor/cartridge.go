@@ -38,6 +38,14 @@ type Cartridge struct {
 	Emptied   bool
 	Stored    bool
 
+	uses      []use // layers laid from it, in order
+	since     int   // where those begin that were laid since it was last weighed or marked
+	booked    bool  // what it holds by the book has a beginning: it was opened full, or measured
+	measured  bool  // weighed or marked
+	wastes    []waste
+	leadsTo   int          // where those begin that no layer was laid after
+	holdUp    *float64     // ml that the nozzle on it holds; nil: not told
+	filled    []NozzleID   // those that material has moved through
 	overdrawn map[drawn]ul // how far a laying took it below nothing
 	misfits   map[uint64]string
 }
@@ -139,17 +147,21 @@ func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 	case *materialsv1.CartridgeEqualised:
 		c.Equalised = true
 		c.spend(e.GetVolumeMl())
+		c.lose(Equalised, f, e.VolumeMl)
 	case *materialsv1.NozzleFitted:
 		if CartridgeID(e.GetCartridgeId()) == c.ID {
 			c.bear(NozzleID(e.GetNozzleId()), f.seq)
+			c.holdUp = e.HoldUpMl
 		} else if c.Nozzle == NozzleID(e.GetNozzleId()) {
 			c.unbear() // it went to another cartridge
 		}
 	case *materialsv1.CartridgePurged:
 		c.spend(e.GetVolumeMl())
+		c.lose(Purged, f, e.VolumeMl)
 		if c.Nozzle == "" {
 			return "no nozzle is on the cartridge"
 		}
+		c.fill(f)
 		c.Purged = true
 		c.LastFlow = Flow{Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at), Seq: f.seq}
 	case *materialsv1.NozzleRemoved:
@@ -162,9 +174,7 @@ func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 			c.unbear()
 		}
 	case *materialsv1.CartridgeWeighed:
-		told := toUL(e.GetRemainingMl())
-		c.Missing += c.Remaining - told
-		c.Remaining, c.Emptied = told, false
+		c.measure(toUL(e.GetRemainingMl()))
 	case *materialsv1.CartridgeEmptied:
 		c.empty(e.GetDiscarded())
 	}
@@ -182,6 +192,7 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 	if p := fl.productAt(b, c.Product, f.at); p != nil {
 		c.Full = p.Cartridge
 		c.Remaining += p.Cartridge
+		c.booked = !c.measured // opened after it was measured, nobody knows what it held
 	}
 	return ""
 }
@@ -189,6 +200,7 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 // bear puts a nozzle on: nothing has moved through it yet.
 func (c *Cartridge) bear(n NozzleID, seq uint64) {
 	c.Nozzle, c.Purged, c.LastFlow, c.FittedSeq, c.Stored = n, false, Flow{}, seq, false
+	c.holdUp = nil
 }
 
 // unbear takes the nozzle off; its clock ends.
@@ -207,6 +219,7 @@ func (c *Cartridge) empty(discarded bool) {
 		c.Missing += c.Remaining
 	}
 	c.Remaining, c.Emptied = 0, true
+	c.since = len(c.uses) // a rest that is gone by the book says nothing about what was laid
 }
 
 // draw takes a laid layer's material out of the cartridge and moves its
@@ -219,13 +232,13 @@ func (fl *Floor) draw(b *book, c *Cartridge, f *fact) {
 		}
 		return
 	}
-	c.Laid += l.volume
-	c.Remaining -= l.volume
-	if c.Lot != "" && c.Remaining < 0 {
-		c.overdrawn[drawn{f.seq, l.pass}] = -c.Remaining
-	}
 	if l.nozzle != "" && c.Nozzle != l.nozzle { // its fitting was not told
 		c.bear(l.nozzle, f.seq)
+	}
+	c.fill(f)
+	c.use(f)
+	if c.Lot != "" && c.Remaining < 0 {
+		c.overdrawn[drawn{f.seq, l.pass}] = -c.Remaining
 	}
 	c.LastFlow = Flow{
 		Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at),

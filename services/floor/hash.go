@@ -181,6 +181,12 @@ func (c canon) where(ro RO, w *whereabouts) {
 func (c canon) cartridge(t *Cartridge) {
 	c.line("cartridge", t.ID, t.Lot, t.Product, t.Opened, t.Equalised, t.Nozzle, t.Purged, t.FittedSeq, t.LastFlow.At, t.LastFlow.Early,
 		t.LastFlow.Seq, int64(t.Full), int64(t.Remaining), int64(t.Laid), int64(t.Spent), int64(t.Discarded), int64(t.Missing), t.Emptied, t.Stored)
+	for _, u := range t.uses {
+		c.line("use", t.ID, u.f.seq, u.f.lay.pass, int64(u.volume))
+	}
+	for _, w := range t.wastes {
+		c.line("waste", t.ID, w.f.seq, w.kind, w.known, int64(w.volume), w.to)
+	}
 }
 
 func (c canon) zone(z *zoneOf) {

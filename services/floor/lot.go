@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"slices"
 	"time"
 
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
@@ -69,6 +70,29 @@ func openedFrom(b *book, id LotID) []CartridgeID {
 		}
 	}
 	return out
+}
+
+// lotFrom is the lot that a cartridge was taken from, whenever it was told to
+// have been opened; empty: unknown.
+func lotFrom(b *book, id CartridgeID) LotID {
+	if id == "" {
+		return ""
+	}
+	e, _ := opening(b, id).body.(*materialsv1.CartridgeOpened)
+	return LotID(e.GetLotId())
+}
+
+// recallOf is the newest fact that took a lot back; nil: none did.
+func recallOf(b *book, id LotID) *fact {
+	if id == "" {
+		return nil
+	}
+	for _, f := range slices.Backward(b.of(id.key())) {
+		if _, ok := f.body.(*materialsv1.LotRecalled); ok {
+			return f
+		}
+	}
+	return nil
 }
 
 func (l *Lot) receive(p *Product, e *materialsv1.LotReceived, f *fact) {

@@ -19,6 +19,8 @@ type Product struct {
 	MixRatio   string
 	ShelfLife  time.Duration // 0: not given
 	OpenedLife time.Duration // 0: not given
+	Price      string        // of a cartridge, decimal; empty: not given
+	Currency   string        // ISO 4217 code of the price
 	Law        cure.Law
 	Basis      string // where the activation energy comes from
 	Tolerance  float64
@@ -112,6 +114,7 @@ func ReadProduct(d *materialsv1.ProductDefined) (*Product, error) {
 	p := &Product{
 		ID: ProductID(d.GetProductId()), Cartridge: toUL(d.GetCartridgeMl()), MixRatio: d.GetMixRatio(),
 		ShelfLife: days(d.GetShelfLifeDays()), OpenedLife: days(d.GetOpenedLifeDays()),
+		Price: d.GetPrice(), Currency: d.GetCurrency(),
 		Law: law, Basis: c.GetActivationBasis(), Tolerance: c.GetTolerancePercent() / 100, MinC: c.MinTempC, MaxC: c.MaxTempC,
 		stages: map[floorv1.Clock]time.Duration{}, over: map[spec.Coat]CoatWindow{},
 	}

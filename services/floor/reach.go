@@ -104,11 +104,12 @@ type reach struct {
 func airKey(z ZoneID) string { return "air/" + string(z) }
 func panelsKey(ro RO) string { return "panels/" + string(ro) }
 
-// behindIt reports whether a fact stands before others that would be judged
-// again with it: the same lists as [assessor.leaning] looks at.
+// behindIt reports whether there are others that would be judged again with a
+// fact: those that it stands before, what was done with a cartridge before it
+// is said to be opened; the same lists as [assessor.leaning] looks at.
 func (r *reach) behindIt(p placed) bool {
 	b := r.fl.book
-	if len(b.after(p.k, p.f)) > 0 {
+	if len(b.after(p.k, p.f)) > 0 || opens(p) && len(b.of(p.k)) > 0 {
 		return true
 	}
 	if kind, id := p.k.split(); kind == "nozzle" {

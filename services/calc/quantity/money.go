@@ -113,13 +113,18 @@ func (m Money) Show() string {
 	if m == (Money{}) {
 		return "unknown"
 	}
-	places, odd := minorPlaces[m.currency]
+	return toCoin(big.NewRat(m.parts, partsPerUnit), m.currency)
+}
+
+// toCoin rounds to a currency's smallest coin, halves away from zero.
+func toCoin(amount *big.Rat, currency string) string {
+	places, odd := minorPlaces[currency]
 	if !odd {
 		places = 2
 	}
-	s := big.NewRat(m.parts, partsPerUnit).FloatString(places)
+	s := amount.FloatString(places)
 	if strings.Trim(s, "-0.") == "" {
 		s = strings.TrimPrefix(s, "-")
 	}
-	return s + " " + m.currency
+	return s + " " + currency
 }

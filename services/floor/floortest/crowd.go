@@ -113,7 +113,7 @@ func (c *Crowd) material() proto.Message {
 		&materialsv1.CartridgeOpened{CartridgeId: id, LotId: fmt.Sprintf("L%d", c.r.IntN(3))},
 		&materialsv1.CartridgeEqualised{CartridgeId: id, VolumeMl: proto.Float64(1)},
 		&materialsv1.NozzleFitted{CartridgeId: id, NozzleId: c.nozzle()},
-		&materialsv1.NozzleFitted{CartridgeId: id, NozzleId: c.nozzle()},
+		&materialsv1.NozzleFitted{CartridgeId: id, NozzleId: c.nozzle(), HoldUpMl: proto.Float64(4)},
 		&materialsv1.CartridgePurged{CartridgeId: id, VolumeMl: proto.Float64(2)},
 		&materialsv1.CartridgePurged{CartridgeId: id, VolumeMl: proto.Float64(2)},
 		&materialsv1.NozzleRemoved{NozzleId: c.nozzle()},
@@ -127,6 +127,9 @@ func (c *Crowd) laid() proto.Message {
 	took := durationpb.New(time.Duration(c.r.IntN(120)) * time.Second)
 	layer := pickOne(c.r, floorv1.Layer_LAYER_BEAD, floorv1.Layer_LAYER_BEAD, floorv1.Layer_LAYER_BED)
 	bead := &jobsv1.BeadLaid{SeamId: c.seam(), CartridgeId: c.cartridge(), NozzleId: c.nozzle(), Layer: layer, VolumeMl: proto.Float64(6), Lasted: took}
+	if c.r.IntN(4) == 0 {
+		bead.VolumeMl = nil // as planned: a weight of its cartridge corrects it
+	}
 	return pickOne[proto.Message](c.r, bead, bead,
 		&jobsv1.RunLaid{CartridgeId: c.cartridge(), NozzleId: c.nozzle(), Passes: []*jobsv1.RunLaid_Pass{
 			{SeamId: c.seam(), Layer: layer, VolumeMl: proto.Float64(3), EndedBefore: durationpb.New(2 * time.Minute), Lasted: durationpb.New(time.Minute)},

@@ -41,7 +41,7 @@ var materialFacts = map[string]func(*Script, *words) proto.Message{
 	},
 	"fit": func(_ *Script, w *words) proto.Message {
 		on, _ := w.named("on")
-		return &materialsv1.NozzleFitted{NozzleId: w.take("a nozzle"), CartridgeId: on, Kind: strings.Join(takeAll(w), " ")}
+		return &materialsv1.NozzleFitted{HoldUpMl: ml(w), NozzleId: w.take("a nozzle"), CartridgeId: on, Kind: strings.Join(takeAll(w), " ")}
 	},
 	"purge": func(_ *Script, w *words) proto.Message {
 		return &materialsv1.CartridgePurged{VolumeMl: ml(w), CartridgeId: w.take("a cartridge")}

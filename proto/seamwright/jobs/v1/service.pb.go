@@ -26,6 +26,118 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// InvoiceKind is what a line is for.
+type InvoiceKind int32
+
+const (
+	InvoiceKind_INVOICE_KIND_UNSPECIFIED InvoiceKind = 0
+	// Material laid, purged, or left in a nozzle.
+	InvoiceKind_INVOICE_KIND_MATERIAL InvoiceKind = 1
+	// Working time.
+	InvoiceKind_INVOICE_KIND_LABOUR InvoiceKind = 2
+	// How often an operation was done.
+	InvoiceKind_INVOICE_KIND_OPERATION InvoiceKind = 3
+)
+
+// Enum value maps for InvoiceKind.
+var (
+	InvoiceKind_name = map[int32]string{
+		0: "INVOICE_KIND_UNSPECIFIED",
+		1: "INVOICE_KIND_MATERIAL",
+		2: "INVOICE_KIND_LABOUR",
+		3: "INVOICE_KIND_OPERATION",
+	}
+	InvoiceKind_value = map[string]int32{
+		"INVOICE_KIND_UNSPECIFIED": 0,
+		"INVOICE_KIND_MATERIAL":    1,
+		"INVOICE_KIND_LABOUR":      2,
+		"INVOICE_KIND_OPERATION":   3,
+	}
+)
+
+func (x InvoiceKind) Enum() *InvoiceKind {
+	p := new(InvoiceKind)
+	*p = x
+	return p
+}
+
+func (x InvoiceKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (InvoiceKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_seamwright_jobs_v1_service_proto_enumTypes[0].Descriptor()
+}
+
+func (InvoiceKind) Type() protoreflect.EnumType {
+	return &file_seamwright_jobs_v1_service_proto_enumTypes[0]
+}
+
+func (x InvoiceKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use InvoiceKind.Descriptor instead.
+func (InvoiceKind) EnumDescriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{0}
+}
+
+// InvoiceUnit is what a quantity counts.
+type InvoiceUnit int32
+
+const (
+	InvoiceUnit_INVOICE_UNIT_UNSPECIFIED InvoiceUnit = 0
+	// Millilitres.
+	InvoiceUnit_INVOICE_UNIT_ML InvoiceUnit = 1
+	// Minutes.
+	InvoiceUnit_INVOICE_UNIT_MIN InvoiceUnit = 2
+	// Times.
+	InvoiceUnit_INVOICE_UNIT_EACH InvoiceUnit = 3
+)
+
+// Enum value maps for InvoiceUnit.
+var (
+	InvoiceUnit_name = map[int32]string{
+		0: "INVOICE_UNIT_UNSPECIFIED",
+		1: "INVOICE_UNIT_ML",
+		2: "INVOICE_UNIT_MIN",
+		3: "INVOICE_UNIT_EACH",
+	}
+	InvoiceUnit_value = map[string]int32{
+		"INVOICE_UNIT_UNSPECIFIED": 0,
+		"INVOICE_UNIT_ML":          1,
+		"INVOICE_UNIT_MIN":         2,
+		"INVOICE_UNIT_EACH":        3,
+	}
+)
+
+func (x InvoiceUnit) Enum() *InvoiceUnit {
+	p := new(InvoiceUnit)
+	*p = x
+	return p
+}
+
+func (x InvoiceUnit) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (InvoiceUnit) Descriptor() protoreflect.EnumDescriptor {
+	return file_seamwright_jobs_v1_service_proto_enumTypes[1].Descriptor()
+}
+
+func (InvoiceUnit) Type() protoreflect.EnumType {
+	return &file_seamwright_jobs_v1_service_proto_enumTypes[1]
+}
+
+func (x InvoiceUnit) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use InvoiceUnit.Descriptor instead.
+func (InvoiceUnit) EnumDescriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{1}
+}
+
 // RecordRequest is one fact with who tells it.
 type RecordRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1522,6 +1634,417 @@ func (x *ClockState) GetDueHot() *timestamppb.Timestamp {
 	return nil
 }
 
+// GetInvoiceRequest names a job.
+type GetInvoiceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Repair-order number.
+	Ro string `protobuf:"bytes,1,opt,name=ro,proto3" json:"ro,omitempty"`
+	// What an hour of labour costs, decimal; empty: labour has no amount.
+	HourlyRate string `protobuf:"bytes,2,opt,name=hourly_rate,json=hourlyRate,proto3" json:"hourly_rate,omitempty"`
+	// ISO 4217 code of the rate.
+	Currency string `protobuf:"bytes,3,opt,name=currency,proto3" json:"currency,omitempty"`
+	// Answer only from a floor that has seen this sequence.
+	MinSequence   uint64 `protobuf:"varint,4,opt,name=min_sequence,json=minSequence,proto3" json:"min_sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetInvoiceRequest) Reset() {
+	*x = GetInvoiceRequest{}
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetInvoiceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetInvoiceRequest) ProtoMessage() {}
+
+func (x *GetInvoiceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetInvoiceRequest.ProtoReflect.Descriptor instead.
+func (*GetInvoiceRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *GetInvoiceRequest) GetRo() string {
+	if x != nil {
+		return x.Ro
+	}
+	return ""
+}
+
+func (x *GetInvoiceRequest) GetHourlyRate() string {
+	if x != nil {
+		return x.HourlyRate
+	}
+	return ""
+}
+
+func (x *GetInvoiceRequest) GetCurrency() string {
+	if x != nil {
+		return x.Currency
+	}
+	return ""
+}
+
+func (x *GetInvoiceRequest) GetMinSequence() uint64 {
+	if x != nil {
+		return x.MinSequence
+	}
+	return 0
+}
+
+// GetInvoiceResponse is what a job took. Nothing is rounded before the sums.
+type GetInvoiceResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Repair-order number.
+	Ro string `protobuf:"bytes,1,opt,name=ro,proto3" json:"ro,omitempty"`
+	// What stands on the floor.
+	Vehicle string `protobuf:"bytes,2,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// open, delivered or cancelled.
+	State string `protobuf:"bytes,3,opt,name=state,proto3" json:"state,omitempty"`
+	// By seam, kind and operation.
+	Lines []*InvoiceLine `protobuf:"bytes,4,rep,name=lines,proto3" json:"lines,omitempty"`
+	// What the billed lines come to, a currency each.
+	Sums []*InvoiceSum `protobuf:"bytes,5,rep,name=sums,proto3" json:"sums,omitempty"`
+	// Billed lines of material, and of labour when there is a rate, that have no
+	// amount because a quantity or a price is not known: the sums lack them.
+	WithoutAmount int32 `protobuf:"varint,6,opt,name=without_amount,json=withoutAmount,proto3" json:"without_amount,omitempty"`
+	// The floor's sequence.
+	Sequence uint64 `protobuf:"varint,7,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The moment that the answer holds for.
+	Now           *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=now,proto3" json:"now,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetInvoiceResponse) Reset() {
+	*x = GetInvoiceResponse{}
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetInvoiceResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetInvoiceResponse) ProtoMessage() {}
+
+func (x *GetInvoiceResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetInvoiceResponse.ProtoReflect.Descriptor instead.
+func (*GetInvoiceResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *GetInvoiceResponse) GetRo() string {
+	if x != nil {
+		return x.Ro
+	}
+	return ""
+}
+
+func (x *GetInvoiceResponse) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *GetInvoiceResponse) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *GetInvoiceResponse) GetLines() []*InvoiceLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+func (x *GetInvoiceResponse) GetSums() []*InvoiceSum {
+	if x != nil {
+		return x.Sums
+	}
+	return nil
+}
+
+func (x *GetInvoiceResponse) GetWithoutAmount() int32 {
+	if x != nil {
+		return x.WithoutAmount
+	}
+	return 0
+}
+
+func (x *GetInvoiceResponse) GetSequence() uint64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *GetInvoiceResponse) GetNow() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Now
+	}
+	return nil
+}
+
+// InvoiceLine is one line.
+type InvoiceLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it is for.
+	Kind InvoiceKind `protobuf:"varint,1,opt,name=kind,proto3,enum=seamwright.jobs.v1.InvoiceKind" json:"kind,omitempty"`
+	// The seam.
+	SeamId string `protobuf:"bytes,2,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
+	// survey, undercoat, prep, lay, de-air, tool, scuff, heat, wax, water-test,
+	// inspect, rework; of material also equalise, purge, nozzle-hold-up.
+	Operation string `protobuf:"bytes,3,opt,name=operation,proto3" json:"operation,omitempty"`
+	// Product; material only, empty when unknown.
+	ProductId string `protobuf:"bytes,4,opt,name=product_id,json=productId,proto3" json:"product_id,omitempty"`
+	// How much; absent: unknown.
+	Quantity *float64 `protobuf:"fixed64,5,opt,name=quantity,proto3,oneof" json:"quantity,omitempty"`
+	// What it counts.
+	Unit InvoiceUnit `protobuf:"varint,6,opt,name=unit,proto3,enum=seamwright.jobs.v1.InvoiceUnit" json:"unit,omitempty"`
+	// Price of one unit, decimal, to ten places at most; empty: none.
+	UnitPrice string `protobuf:"bytes,7,opt,name=unit_price,json=unitPrice,proto3" json:"unit_price,omitempty"`
+	// Quantity times price, decimal, to ten places at most; empty: none.
+	Amount string `protobuf:"bytes,8,opt,name=amount,proto3" json:"amount,omitempty"`
+	// The amount to the currency's smallest coin, "2.36 USD".
+	Shown string `protobuf:"bytes,9,opt,name=shown,proto3" json:"shown,omitempty"`
+	// ISO 4217 code; empty: no price.
+	Currency string `protobuf:"bytes,10,opt,name=currency,proto3" json:"currency,omitempty"`
+	// It counts in the sums; work that was done again counts once.
+	Billed bool `protobuf:"varint,11,opt,name=billed,proto3" json:"billed,omitempty"`
+	// Where the quantity comes from, and what is not known.
+	Note          string `protobuf:"bytes,12,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *InvoiceLine) Reset() {
+	*x = InvoiceLine{}
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *InvoiceLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*InvoiceLine) ProtoMessage() {}
+
+func (x *InvoiceLine) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use InvoiceLine.ProtoReflect.Descriptor instead.
+func (*InvoiceLine) Descriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *InvoiceLine) GetKind() InvoiceKind {
+	if x != nil {
+		return x.Kind
+	}
+	return InvoiceKind_INVOICE_KIND_UNSPECIFIED
+}
+
+func (x *InvoiceLine) GetSeamId() string {
+	if x != nil {
+		return x.SeamId
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetOperation() string {
+	if x != nil {
+		return x.Operation
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetProductId() string {
+	if x != nil {
+		return x.ProductId
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetQuantity() float64 {
+	if x != nil && x.Quantity != nil {
+		return *x.Quantity
+	}
+	return 0
+}
+
+func (x *InvoiceLine) GetUnit() InvoiceUnit {
+	if x != nil {
+		return x.Unit
+	}
+	return InvoiceUnit_INVOICE_UNIT_UNSPECIFIED
+}
+
+func (x *InvoiceLine) GetUnitPrice() string {
+	if x != nil {
+		return x.UnitPrice
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetAmount() string {
+	if x != nil {
+		return x.Amount
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetShown() string {
+	if x != nil {
+		return x.Shown
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetCurrency() string {
+	if x != nil {
+		return x.Currency
+	}
+	return ""
+}
+
+func (x *InvoiceLine) GetBilled() bool {
+	if x != nil {
+		return x.Billed
+	}
+	return false
+}
+
+func (x *InvoiceLine) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+// InvoiceSum is what the billed lines of a currency come to.
+type InvoiceSum struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// ISO 4217 code.
+	Currency string `protobuf:"bytes,1,opt,name=currency,proto3" json:"currency,omitempty"`
+	// Material, decimal, to ten places at most.
+	Material string `protobuf:"bytes,2,opt,name=material,proto3" json:"material,omitempty"`
+	// Labour, decimal, to ten places at most.
+	Labour string `protobuf:"bytes,3,opt,name=labour,proto3" json:"labour,omitempty"`
+	// Both.
+	Amount string `protobuf:"bytes,4,opt,name=amount,proto3" json:"amount,omitempty"`
+	// Both, to the currency's smallest coin.
+	Shown         string `protobuf:"bytes,5,opt,name=shown,proto3" json:"shown,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *InvoiceSum) Reset() {
+	*x = InvoiceSum{}
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *InvoiceSum) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*InvoiceSum) ProtoMessage() {}
+
+func (x *InvoiceSum) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_jobs_v1_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use InvoiceSum.ProtoReflect.Descriptor instead.
+func (*InvoiceSum) Descriptor() ([]byte, []int) {
+	return file_seamwright_jobs_v1_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *InvoiceSum) GetCurrency() string {
+	if x != nil {
+		return x.Currency
+	}
+	return ""
+}
+
+func (x *InvoiceSum) GetMaterial() string {
+	if x != nil {
+		return x.Material
+	}
+	return ""
+}
+
+func (x *InvoiceSum) GetLabour() string {
+	if x != nil {
+		return x.Labour
+	}
+	return ""
+}
+
+func (x *InvoiceSum) GetAmount() string {
+	if x != nil {
+		return x.Amount
+	}
+	return ""
+}
+
+func (x *InvoiceSum) GetShown() string {
+	if x != nil {
+		return x.Shown
+	}
+	return ""
+}
+
 var File_seamwright_jobs_v1_service_proto protoreflect.FileDescriptor
 
 const file_seamwright_jobs_v1_service_proto_rawDesc = "" +
@@ -1638,12 +2161,63 @@ const file_seamwright_jobs_v1_service_proto_rawDesc = "" +
 	"age_cold_s\x18\x05 \x01(\x01R\bageColdS\x12\x1a\n" +
 	"\tage_hot_s\x18\x06 \x01(\x01R\aageHotS\x125\n" +
 	"\bdue_cold\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\adueCold\x123\n" +
-	"\adue_hot\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x06dueHot2\xc8\x03\n" +
+	"\adue_hot\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x06dueHot\"\xe9\x01\n" +
+	"\x11GetInvoiceRequest\x127\n" +
+	"\x02ro\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x02ro\x12F\n" +
+	"\vhourly_rate\x18\x02 \x01(\tB%\xbaH\"r 2\x1e^([0-9]{1,9}(\\.[0-9]{1,4})?)?$R\n" +
+	"hourlyRate\x120\n" +
+	"\bcurrency\x18\x03 \x01(\tB\x14\xbaH\x11r\x0f2\r^([A-Z]{3})?$R\bcurrency\x12!\n" +
+	"\fmin_sequence\x18\x04 \x01(\x04R\vminSequence\"\xb0\x02\n" +
+	"\x12GetInvoiceResponse\x12\x0e\n" +
+	"\x02ro\x18\x01 \x01(\tR\x02ro\x12\x18\n" +
+	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x14\n" +
+	"\x05state\x18\x03 \x01(\tR\x05state\x125\n" +
+	"\x05lines\x18\x04 \x03(\v2\x1f.seamwright.jobs.v1.InvoiceLineR\x05lines\x122\n" +
+	"\x04sums\x18\x05 \x03(\v2\x1e.seamwright.jobs.v1.InvoiceSumR\x04sums\x12%\n" +
+	"\x0ewithout_amount\x18\x06 \x01(\x05R\rwithoutAmount\x12\x1a\n" +
+	"\bsequence\x18\a \x01(\x04R\bsequence\x12,\n" +
+	"\x03now\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x03now\"\x90\x03\n" +
+	"\vInvoiceLine\x123\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x1f.seamwright.jobs.v1.InvoiceKindR\x04kind\x12\x17\n" +
+	"\aseam_id\x18\x02 \x01(\tR\x06seamId\x12\x1c\n" +
+	"\toperation\x18\x03 \x01(\tR\toperation\x12\x1d\n" +
+	"\n" +
+	"product_id\x18\x04 \x01(\tR\tproductId\x12\x1f\n" +
+	"\bquantity\x18\x05 \x01(\x01H\x00R\bquantity\x88\x01\x01\x123\n" +
+	"\x04unit\x18\x06 \x01(\x0e2\x1f.seamwright.jobs.v1.InvoiceUnitR\x04unit\x12\x1d\n" +
+	"\n" +
+	"unit_price\x18\a \x01(\tR\tunitPrice\x12\x16\n" +
+	"\x06amount\x18\b \x01(\tR\x06amount\x12\x14\n" +
+	"\x05shown\x18\t \x01(\tR\x05shown\x12\x1a\n" +
+	"\bcurrency\x18\n" +
+	" \x01(\tR\bcurrency\x12\x16\n" +
+	"\x06billed\x18\v \x01(\bR\x06billed\x12\x12\n" +
+	"\x04note\x18\f \x01(\tR\x04noteB\v\n" +
+	"\t_quantity\"\x8a\x01\n" +
+	"\n" +
+	"InvoiceSum\x12\x1a\n" +
+	"\bcurrency\x18\x01 \x01(\tR\bcurrency\x12\x1a\n" +
+	"\bmaterial\x18\x02 \x01(\tR\bmaterial\x12\x16\n" +
+	"\x06labour\x18\x03 \x01(\tR\x06labour\x12\x16\n" +
+	"\x06amount\x18\x04 \x01(\tR\x06amount\x12\x14\n" +
+	"\x05shown\x18\x05 \x01(\tR\x05shown*{\n" +
+	"\vInvoiceKind\x12\x1c\n" +
+	"\x18INVOICE_KIND_UNSPECIFIED\x10\x00\x12\x19\n" +
+	"\x15INVOICE_KIND_MATERIAL\x10\x01\x12\x17\n" +
+	"\x13INVOICE_KIND_LABOUR\x10\x02\x12\x1a\n" +
+	"\x16INVOICE_KIND_OPERATION\x10\x03*m\n" +
+	"\vInvoiceUnit\x12\x1c\n" +
+	"\x18INVOICE_UNIT_UNSPECIFIED\x10\x00\x12\x13\n" +
+	"\x0fINVOICE_UNIT_ML\x10\x01\x12\x14\n" +
+	"\x10INVOICE_UNIT_MIN\x10\x02\x12\x15\n" +
+	"\x11INVOICE_UNIT_EACH\x10\x032\xa5\x04\n" +
 	"\vJobsService\x12O\n" +
 	"\x06Record\x12!.seamwright.jobs.v1.RecordRequest\x1a\".seamwright.jobs.v1.RecordResponse\x12O\n" +
 	"\x06GetJob\x12!.seamwright.jobs.v1.GetJobRequest\x1a\".seamwright.jobs.v1.GetJobResponse\x12U\n" +
 	"\bListJobs\x12#.seamwright.jobs.v1.ListJobsRequest\x1a$.seamwright.jobs.v1.ListJobsResponse\x12a\n" +
-	"\fListFindings\x12'.seamwright.jobs.v1.ListFindingsRequest\x1a(.seamwright.jobs.v1.ListFindingsResponse\x12]\n" +
+	"\fListFindings\x12'.seamwright.jobs.v1.ListFindingsRequest\x1a(.seamwright.jobs.v1.ListFindingsResponse\x12[\n" +
+	"\n" +
+	"GetInvoice\x12%.seamwright.jobs.v1.GetInvoiceRequest\x1a&.seamwright.jobs.v1.GetInvoiceResponse\x12]\n" +
 	"\n" +
 	"WatchFloor\x12%.seamwright.jobs.v1.WatchFloorRequest\x1a&.seamwright.jobs.v1.WatchFloorResponse0\x01B,Z*seamwright/proto/seamwright/jobs/v1;jobsv1b\x06proto3"
 
@@ -1659,129 +2233,143 @@ func file_seamwright_jobs_v1_service_proto_rawDescGZIP() []byte {
 	return file_seamwright_jobs_v1_service_proto_rawDescData
 }
 
-var file_seamwright_jobs_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 14)
+var file_seamwright_jobs_v1_service_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
+var file_seamwright_jobs_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_seamwright_jobs_v1_service_proto_goTypes = []any{
-	(*RecordRequest)(nil),         // 0: seamwright.jobs.v1.RecordRequest
-	(*RecordResponse)(nil),        // 1: seamwright.jobs.v1.RecordResponse
-	(*GetJobRequest)(nil),         // 2: seamwright.jobs.v1.GetJobRequest
-	(*GetJobResponse)(nil),        // 3: seamwright.jobs.v1.GetJobResponse
-	(*ListJobsRequest)(nil),       // 4: seamwright.jobs.v1.ListJobsRequest
-	(*ListJobsResponse)(nil),      // 5: seamwright.jobs.v1.ListJobsResponse
-	(*ListFindingsRequest)(nil),   // 6: seamwright.jobs.v1.ListFindingsRequest
-	(*ListFindingsResponse)(nil),  // 7: seamwright.jobs.v1.ListFindingsResponse
-	(*WatchFloorRequest)(nil),     // 8: seamwright.jobs.v1.WatchFloorRequest
-	(*WatchFloorResponse)(nil),    // 9: seamwright.jobs.v1.WatchFloorResponse
-	(*FindingState)(nil),          // 10: seamwright.jobs.v1.FindingState
-	(*Job)(nil),                   // 11: seamwright.jobs.v1.Job
-	(*Seam)(nil),                  // 12: seamwright.jobs.v1.Seam
-	(*ClockState)(nil),            // 13: seamwright.jobs.v1.ClockState
-	(*v1.Stamp)(nil),              // 14: seamwright.floor.v1.Stamp
-	(*JobOpened)(nil),             // 15: seamwright.jobs.v1.JobOpened
-	(*JobDelivered)(nil),          // 16: seamwright.jobs.v1.JobDelivered
-	(*JobCancelled)(nil),          // 17: seamwright.jobs.v1.JobCancelled
-	(*SeamSurveyed)(nil),          // 18: seamwright.jobs.v1.SeamSurveyed
-	(*SeamPlanned)(nil),           // 19: seamwright.jobs.v1.SeamPlanned
-	(*ProcedureRecorded)(nil),     // 20: seamwright.jobs.v1.ProcedureRecorded
-	(*PanelMoved)(nil),            // 21: seamwright.jobs.v1.PanelMoved
-	(*CarMoved)(nil),              // 22: seamwright.jobs.v1.CarMoved
-	(*SurfacePrepped)(nil),        // 23: seamwright.jobs.v1.SurfacePrepped
-	(*CoatApplied)(nil),           // 24: seamwright.jobs.v1.CoatApplied
-	(*BeadLaid)(nil),              // 25: seamwright.jobs.v1.BeadLaid
-	(*RunLaid)(nil),               // 26: seamwright.jobs.v1.RunLaid
-	(*BeadTooled)(nil),            // 27: seamwright.jobs.v1.BeadTooled
-	(*BeadDeaired)(nil),           // 28: seamwright.jobs.v1.BeadDeaired
-	(*BeadDisturbed)(nil),         // 29: seamwright.jobs.v1.BeadDisturbed
-	(*SeamScuffed)(nil),           // 30: seamwright.jobs.v1.SeamScuffed
-	(*HeatApplied)(nil),           // 31: seamwright.jobs.v1.HeatApplied
-	(*WaxApplied)(nil),            // 32: seamwright.jobs.v1.WaxApplied
-	(*WaterTested)(nil),           // 33: seamwright.jobs.v1.WaterTested
-	(*SeamInspected)(nil),         // 34: seamwright.jobs.v1.SeamInspected
-	(*PhotoAttached)(nil),         // 35: seamwright.jobs.v1.PhotoAttached
-	(*SeamReworked)(nil),          // 36: seamwright.jobs.v1.SeamReworked
-	(*DoneElsewhere)(nil),         // 37: seamwright.jobs.v1.DoneElsewhere
-	(*FactWithdrawn)(nil),         // 38: seamwright.jobs.v1.FactWithdrawn
-	(*FactCorrected)(nil),         // 39: seamwright.jobs.v1.FactCorrected
-	(*FindingDisposed)(nil),       // 40: seamwright.jobs.v1.FindingDisposed
-	(*v1.Receipt)(nil),            // 41: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil), // 42: google.protobuf.Timestamp
-	(*v1.Entry)(nil),              // 43: seamwright.floor.v1.Entry
-	(*v1.Finding)(nil),            // 44: seamwright.floor.v1.Finding
-	(v1.Disposition)(0),           // 45: seamwright.floor.v1.Disposition
-	(v1.Coat)(0),                  // 46: seamwright.floor.v1.Coat
-	(v1.Finish)(0),                // 47: seamwright.floor.v1.Finish
-	(v1.Stage)(0),                 // 48: seamwright.floor.v1.Stage
-	(v1.Substrate)(0),             // 49: seamwright.floor.v1.Substrate
-	(*v1.Reference)(nil),          // 50: seamwright.floor.v1.Reference
-	(v1.Clock)(0),                 // 51: seamwright.floor.v1.Clock
-	(v1.Answer)(0),                // 52: seamwright.floor.v1.Answer
+	(InvoiceKind)(0),              // 0: seamwright.jobs.v1.InvoiceKind
+	(InvoiceUnit)(0),              // 1: seamwright.jobs.v1.InvoiceUnit
+	(*RecordRequest)(nil),         // 2: seamwright.jobs.v1.RecordRequest
+	(*RecordResponse)(nil),        // 3: seamwright.jobs.v1.RecordResponse
+	(*GetJobRequest)(nil),         // 4: seamwright.jobs.v1.GetJobRequest
+	(*GetJobResponse)(nil),        // 5: seamwright.jobs.v1.GetJobResponse
+	(*ListJobsRequest)(nil),       // 6: seamwright.jobs.v1.ListJobsRequest
+	(*ListJobsResponse)(nil),      // 7: seamwright.jobs.v1.ListJobsResponse
+	(*ListFindingsRequest)(nil),   // 8: seamwright.jobs.v1.ListFindingsRequest
+	(*ListFindingsResponse)(nil),  // 9: seamwright.jobs.v1.ListFindingsResponse
+	(*WatchFloorRequest)(nil),     // 10: seamwright.jobs.v1.WatchFloorRequest
+	(*WatchFloorResponse)(nil),    // 11: seamwright.jobs.v1.WatchFloorResponse
+	(*FindingState)(nil),          // 12: seamwright.jobs.v1.FindingState
+	(*Job)(nil),                   // 13: seamwright.jobs.v1.Job
+	(*Seam)(nil),                  // 14: seamwright.jobs.v1.Seam
+	(*ClockState)(nil),            // 15: seamwright.jobs.v1.ClockState
+	(*GetInvoiceRequest)(nil),     // 16: seamwright.jobs.v1.GetInvoiceRequest
+	(*GetInvoiceResponse)(nil),    // 17: seamwright.jobs.v1.GetInvoiceResponse
+	(*InvoiceLine)(nil),           // 18: seamwright.jobs.v1.InvoiceLine
+	(*InvoiceSum)(nil),            // 19: seamwright.jobs.v1.InvoiceSum
+	(*v1.Stamp)(nil),              // 20: seamwright.floor.v1.Stamp
+	(*JobOpened)(nil),             // 21: seamwright.jobs.v1.JobOpened
+	(*JobDelivered)(nil),          // 22: seamwright.jobs.v1.JobDelivered
+	(*JobCancelled)(nil),          // 23: seamwright.jobs.v1.JobCancelled
+	(*SeamSurveyed)(nil),          // 24: seamwright.jobs.v1.SeamSurveyed
+	(*SeamPlanned)(nil),           // 25: seamwright.jobs.v1.SeamPlanned
+	(*ProcedureRecorded)(nil),     // 26: seamwright.jobs.v1.ProcedureRecorded
+	(*PanelMoved)(nil),            // 27: seamwright.jobs.v1.PanelMoved
+	(*CarMoved)(nil),              // 28: seamwright.jobs.v1.CarMoved
+	(*SurfacePrepped)(nil),        // 29: seamwright.jobs.v1.SurfacePrepped
+	(*CoatApplied)(nil),           // 30: seamwright.jobs.v1.CoatApplied
+	(*BeadLaid)(nil),              // 31: seamwright.jobs.v1.BeadLaid
+	(*RunLaid)(nil),               // 32: seamwright.jobs.v1.RunLaid
+	(*BeadTooled)(nil),            // 33: seamwright.jobs.v1.BeadTooled
+	(*BeadDeaired)(nil),           // 34: seamwright.jobs.v1.BeadDeaired
+	(*BeadDisturbed)(nil),         // 35: seamwright.jobs.v1.BeadDisturbed
+	(*SeamScuffed)(nil),           // 36: seamwright.jobs.v1.SeamScuffed
+	(*HeatApplied)(nil),           // 37: seamwright.jobs.v1.HeatApplied
+	(*WaxApplied)(nil),            // 38: seamwright.jobs.v1.WaxApplied
+	(*WaterTested)(nil),           // 39: seamwright.jobs.v1.WaterTested
+	(*SeamInspected)(nil),         // 40: seamwright.jobs.v1.SeamInspected
+	(*PhotoAttached)(nil),         // 41: seamwright.jobs.v1.PhotoAttached
+	(*SeamReworked)(nil),          // 42: seamwright.jobs.v1.SeamReworked
+	(*DoneElsewhere)(nil),         // 43: seamwright.jobs.v1.DoneElsewhere
+	(*FactWithdrawn)(nil),         // 44: seamwright.jobs.v1.FactWithdrawn
+	(*FactCorrected)(nil),         // 45: seamwright.jobs.v1.FactCorrected
+	(*FindingDisposed)(nil),       // 46: seamwright.jobs.v1.FindingDisposed
+	(*v1.Receipt)(nil),            // 47: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil), // 48: google.protobuf.Timestamp
+	(*v1.Entry)(nil),              // 49: seamwright.floor.v1.Entry
+	(*v1.Finding)(nil),            // 50: seamwright.floor.v1.Finding
+	(v1.Disposition)(0),           // 51: seamwright.floor.v1.Disposition
+	(v1.Coat)(0),                  // 52: seamwright.floor.v1.Coat
+	(v1.Finish)(0),                // 53: seamwright.floor.v1.Finish
+	(v1.Stage)(0),                 // 54: seamwright.floor.v1.Stage
+	(v1.Substrate)(0),             // 55: seamwright.floor.v1.Substrate
+	(*v1.Reference)(nil),          // 56: seamwright.floor.v1.Reference
+	(v1.Clock)(0),                 // 57: seamwright.floor.v1.Clock
+	(v1.Answer)(0),                // 58: seamwright.floor.v1.Answer
 }
 var file_seamwright_jobs_v1_service_proto_depIdxs = []int32{
-	14, // 0: seamwright.jobs.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	15, // 1: seamwright.jobs.v1.RecordRequest.job_opened:type_name -> seamwright.jobs.v1.JobOpened
-	16, // 2: seamwright.jobs.v1.RecordRequest.job_delivered:type_name -> seamwright.jobs.v1.JobDelivered
-	17, // 3: seamwright.jobs.v1.RecordRequest.job_cancelled:type_name -> seamwright.jobs.v1.JobCancelled
-	18, // 4: seamwright.jobs.v1.RecordRequest.seam_surveyed:type_name -> seamwright.jobs.v1.SeamSurveyed
-	19, // 5: seamwright.jobs.v1.RecordRequest.seam_planned:type_name -> seamwright.jobs.v1.SeamPlanned
-	20, // 6: seamwright.jobs.v1.RecordRequest.procedure_recorded:type_name -> seamwright.jobs.v1.ProcedureRecorded
-	21, // 7: seamwright.jobs.v1.RecordRequest.panel_moved:type_name -> seamwright.jobs.v1.PanelMoved
-	22, // 8: seamwright.jobs.v1.RecordRequest.car_moved:type_name -> seamwright.jobs.v1.CarMoved
-	23, // 9: seamwright.jobs.v1.RecordRequest.surface_prepped:type_name -> seamwright.jobs.v1.SurfacePrepped
-	24, // 10: seamwright.jobs.v1.RecordRequest.coat_applied:type_name -> seamwright.jobs.v1.CoatApplied
-	25, // 11: seamwright.jobs.v1.RecordRequest.bead_laid:type_name -> seamwright.jobs.v1.BeadLaid
-	26, // 12: seamwright.jobs.v1.RecordRequest.run_laid:type_name -> seamwright.jobs.v1.RunLaid
-	27, // 13: seamwright.jobs.v1.RecordRequest.bead_tooled:type_name -> seamwright.jobs.v1.BeadTooled
-	28, // 14: seamwright.jobs.v1.RecordRequest.bead_deaired:type_name -> seamwright.jobs.v1.BeadDeaired
-	29, // 15: seamwright.jobs.v1.RecordRequest.bead_disturbed:type_name -> seamwright.jobs.v1.BeadDisturbed
-	30, // 16: seamwright.jobs.v1.RecordRequest.seam_scuffed:type_name -> seamwright.jobs.v1.SeamScuffed
-	31, // 17: seamwright.jobs.v1.RecordRequest.heat_applied:type_name -> seamwright.jobs.v1.HeatApplied
-	32, // 18: seamwright.jobs.v1.RecordRequest.wax_applied:type_name -> seamwright.jobs.v1.WaxApplied
-	33, // 19: seamwright.jobs.v1.RecordRequest.water_tested:type_name -> seamwright.jobs.v1.WaterTested
-	34, // 20: seamwright.jobs.v1.RecordRequest.seam_inspected:type_name -> seamwright.jobs.v1.SeamInspected
-	35, // 21: seamwright.jobs.v1.RecordRequest.photo_attached:type_name -> seamwright.jobs.v1.PhotoAttached
-	36, // 22: seamwright.jobs.v1.RecordRequest.seam_reworked:type_name -> seamwright.jobs.v1.SeamReworked
-	37, // 23: seamwright.jobs.v1.RecordRequest.done_elsewhere:type_name -> seamwright.jobs.v1.DoneElsewhere
-	38, // 24: seamwright.jobs.v1.RecordRequest.fact_withdrawn:type_name -> seamwright.jobs.v1.FactWithdrawn
-	39, // 25: seamwright.jobs.v1.RecordRequest.fact_corrected:type_name -> seamwright.jobs.v1.FactCorrected
-	40, // 26: seamwright.jobs.v1.RecordRequest.finding_disposed:type_name -> seamwright.jobs.v1.FindingDisposed
-	41, // 27: seamwright.jobs.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	11, // 28: seamwright.jobs.v1.GetJobResponse.job:type_name -> seamwright.jobs.v1.Job
-	42, // 29: seamwright.jobs.v1.GetJobResponse.now:type_name -> google.protobuf.Timestamp
-	11, // 30: seamwright.jobs.v1.ListJobsResponse.jobs:type_name -> seamwright.jobs.v1.Job
-	42, // 31: seamwright.jobs.v1.ListJobsResponse.now:type_name -> google.protobuf.Timestamp
-	10, // 32: seamwright.jobs.v1.ListFindingsResponse.findings:type_name -> seamwright.jobs.v1.FindingState
-	43, // 33: seamwright.jobs.v1.WatchFloorResponse.entry:type_name -> seamwright.floor.v1.Entry
-	44, // 34: seamwright.jobs.v1.FindingState.finding:type_name -> seamwright.floor.v1.Finding
-	45, // 35: seamwright.jobs.v1.FindingState.disposition:type_name -> seamwright.floor.v1.Disposition
-	42, // 36: seamwright.jobs.v1.FindingState.raised:type_name -> google.protobuf.Timestamp
-	46, // 37: seamwright.jobs.v1.Job.coats:type_name -> seamwright.floor.v1.Coat
-	42, // 38: seamwright.jobs.v1.Job.promised:type_name -> google.protobuf.Timestamp
-	12, // 39: seamwright.jobs.v1.Job.seams:type_name -> seamwright.jobs.v1.Seam
-	47, // 40: seamwright.jobs.v1.Seam.finish:type_name -> seamwright.floor.v1.Finish
-	48, // 41: seamwright.jobs.v1.Seam.stage:type_name -> seamwright.floor.v1.Stage
-	49, // 42: seamwright.jobs.v1.Seam.substrate:type_name -> seamwright.floor.v1.Substrate
-	13, // 43: seamwright.jobs.v1.Seam.clocks:type_name -> seamwright.jobs.v1.ClockState
-	10, // 44: seamwright.jobs.v1.Seam.findings:type_name -> seamwright.jobs.v1.FindingState
-	50, // 45: seamwright.jobs.v1.Seam.reference:type_name -> seamwright.floor.v1.Reference
-	51, // 46: seamwright.jobs.v1.ClockState.clock:type_name -> seamwright.floor.v1.Clock
-	46, // 47: seamwright.jobs.v1.ClockState.coat:type_name -> seamwright.floor.v1.Coat
-	52, // 48: seamwright.jobs.v1.ClockState.reached:type_name -> seamwright.floor.v1.Answer
-	42, // 49: seamwright.jobs.v1.ClockState.due_cold:type_name -> google.protobuf.Timestamp
-	42, // 50: seamwright.jobs.v1.ClockState.due_hot:type_name -> google.protobuf.Timestamp
-	0,  // 51: seamwright.jobs.v1.JobsService.Record:input_type -> seamwright.jobs.v1.RecordRequest
-	2,  // 52: seamwright.jobs.v1.JobsService.GetJob:input_type -> seamwright.jobs.v1.GetJobRequest
-	4,  // 53: seamwright.jobs.v1.JobsService.ListJobs:input_type -> seamwright.jobs.v1.ListJobsRequest
-	6,  // 54: seamwright.jobs.v1.JobsService.ListFindings:input_type -> seamwright.jobs.v1.ListFindingsRequest
-	8,  // 55: seamwright.jobs.v1.JobsService.WatchFloor:input_type -> seamwright.jobs.v1.WatchFloorRequest
-	1,  // 56: seamwright.jobs.v1.JobsService.Record:output_type -> seamwright.jobs.v1.RecordResponse
-	3,  // 57: seamwright.jobs.v1.JobsService.GetJob:output_type -> seamwright.jobs.v1.GetJobResponse
-	5,  // 58: seamwright.jobs.v1.JobsService.ListJobs:output_type -> seamwright.jobs.v1.ListJobsResponse
-	7,  // 59: seamwright.jobs.v1.JobsService.ListFindings:output_type -> seamwright.jobs.v1.ListFindingsResponse
-	9,  // 60: seamwright.jobs.v1.JobsService.WatchFloor:output_type -> seamwright.jobs.v1.WatchFloorResponse
-	56, // [56:61] is the sub-list for method output_type
-	51, // [51:56] is the sub-list for method input_type
-	51, // [51:51] is the sub-list for extension type_name
-	51, // [51:51] is the sub-list for extension extendee
-	0,  // [0:51] is the sub-list for field type_name
+	20, // 0: seamwright.jobs.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	21, // 1: seamwright.jobs.v1.RecordRequest.job_opened:type_name -> seamwright.jobs.v1.JobOpened
+	22, // 2: seamwright.jobs.v1.RecordRequest.job_delivered:type_name -> seamwright.jobs.v1.JobDelivered
+	23, // 3: seamwright.jobs.v1.RecordRequest.job_cancelled:type_name -> seamwright.jobs.v1.JobCancelled
+	24, // 4: seamwright.jobs.v1.RecordRequest.seam_surveyed:type_name -> seamwright.jobs.v1.SeamSurveyed
+	25, // 5: seamwright.jobs.v1.RecordRequest.seam_planned:type_name -> seamwright.jobs.v1.SeamPlanned
+	26, // 6: seamwright.jobs.v1.RecordRequest.procedure_recorded:type_name -> seamwright.jobs.v1.ProcedureRecorded
+	27, // 7: seamwright.jobs.v1.RecordRequest.panel_moved:type_name -> seamwright.jobs.v1.PanelMoved
+	28, // 8: seamwright.jobs.v1.RecordRequest.car_moved:type_name -> seamwright.jobs.v1.CarMoved
+	29, // 9: seamwright.jobs.v1.RecordRequest.surface_prepped:type_name -> seamwright.jobs.v1.SurfacePrepped
+	30, // 10: seamwright.jobs.v1.RecordRequest.coat_applied:type_name -> seamwright.jobs.v1.CoatApplied
+	31, // 11: seamwright.jobs.v1.RecordRequest.bead_laid:type_name -> seamwright.jobs.v1.BeadLaid
+	32, // 12: seamwright.jobs.v1.RecordRequest.run_laid:type_name -> seamwright.jobs.v1.RunLaid
+	33, // 13: seamwright.jobs.v1.RecordRequest.bead_tooled:type_name -> seamwright.jobs.v1.BeadTooled
+	34, // 14: seamwright.jobs.v1.RecordRequest.bead_deaired:type_name -> seamwright.jobs.v1.BeadDeaired
+	35, // 15: seamwright.jobs.v1.RecordRequest.bead_disturbed:type_name -> seamwright.jobs.v1.BeadDisturbed
+	36, // 16: seamwright.jobs.v1.RecordRequest.seam_scuffed:type_name -> seamwright.jobs.v1.SeamScuffed
+	37, // 17: seamwright.jobs.v1.RecordRequest.heat_applied:type_name -> seamwright.jobs.v1.HeatApplied
+	38, // 18: seamwright.jobs.v1.RecordRequest.wax_applied:type_name -> seamwright.jobs.v1.WaxApplied
+	39, // 19: seamwright.jobs.v1.RecordRequest.water_tested:type_name -> seamwright.jobs.v1.WaterTested
+	40, // 20: seamwright.jobs.v1.RecordRequest.seam_inspected:type_name -> seamwright.jobs.v1.SeamInspected
+	41, // 21: seamwright.jobs.v1.RecordRequest.photo_attached:type_name -> seamwright.jobs.v1.PhotoAttached
+	42, // 22: seamwright.jobs.v1.RecordRequest.seam_reworked:type_name -> seamwright.jobs.v1.SeamReworked
+	43, // 23: seamwright.jobs.v1.RecordRequest.done_elsewhere:type_name -> seamwright.jobs.v1.DoneElsewhere
+	44, // 24: seamwright.jobs.v1.RecordRequest.fact_withdrawn:type_name -> seamwright.jobs.v1.FactWithdrawn
+	45, // 25: seamwright.jobs.v1.RecordRequest.fact_corrected:type_name -> seamwright.jobs.v1.FactCorrected
+	46, // 26: seamwright.jobs.v1.RecordRequest.finding_disposed:type_name -> seamwright.jobs.v1.FindingDisposed
+	47, // 27: seamwright.jobs.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	13, // 28: seamwright.jobs.v1.GetJobResponse.job:type_name -> seamwright.jobs.v1.Job
+	48, // 29: seamwright.jobs.v1.GetJobResponse.now:type_name -> google.protobuf.Timestamp
+	13, // 30: seamwright.jobs.v1.ListJobsResponse.jobs:type_name -> seamwright.jobs.v1.Job
+	48, // 31: seamwright.jobs.v1.ListJobsResponse.now:type_name -> google.protobuf.Timestamp
+	12, // 32: seamwright.jobs.v1.ListFindingsResponse.findings:type_name -> seamwright.jobs.v1.FindingState
+	49, // 33: seamwright.jobs.v1.WatchFloorResponse.entry:type_name -> seamwright.floor.v1.Entry
+	50, // 34: seamwright.jobs.v1.FindingState.finding:type_name -> seamwright.floor.v1.Finding
+	51, // 35: seamwright.jobs.v1.FindingState.disposition:type_name -> seamwright.floor.v1.Disposition
+	48, // 36: seamwright.jobs.v1.FindingState.raised:type_name -> google.protobuf.Timestamp
+	52, // 37: seamwright.jobs.v1.Job.coats:type_name -> seamwright.floor.v1.Coat
+	48, // 38: seamwright.jobs.v1.Job.promised:type_name -> google.protobuf.Timestamp
+	14, // 39: seamwright.jobs.v1.Job.seams:type_name -> seamwright.jobs.v1.Seam
+	53, // 40: seamwright.jobs.v1.Seam.finish:type_name -> seamwright.floor.v1.Finish
+	54, // 41: seamwright.jobs.v1.Seam.stage:type_name -> seamwright.floor.v1.Stage
+	55, // 42: seamwright.jobs.v1.Seam.substrate:type_name -> seamwright.floor.v1.Substrate
+	15, // 43: seamwright.jobs.v1.Seam.clocks:type_name -> seamwright.jobs.v1.ClockState
+	12, // 44: seamwright.jobs.v1.Seam.findings:type_name -> seamwright.jobs.v1.FindingState
+	56, // 45: seamwright.jobs.v1.Seam.reference:type_name -> seamwright.floor.v1.Reference
+	57, // 46: seamwright.jobs.v1.ClockState.clock:type_name -> seamwright.floor.v1.Clock
+	52, // 47: seamwright.jobs.v1.ClockState.coat:type_name -> seamwright.floor.v1.Coat
+	58, // 48: seamwright.jobs.v1.ClockState.reached:type_name -> seamwright.floor.v1.Answer
+	48, // 49: seamwright.jobs.v1.ClockState.due_cold:type_name -> google.protobuf.Timestamp
+	48, // 50: seamwright.jobs.v1.ClockState.due_hot:type_name -> google.protobuf.Timestamp
+	18, // 51: seamwright.jobs.v1.GetInvoiceResponse.lines:type_name -> seamwright.jobs.v1.InvoiceLine
+	19, // 52: seamwright.jobs.v1.GetInvoiceResponse.sums:type_name -> seamwright.jobs.v1.InvoiceSum
+	48, // 53: seamwright.jobs.v1.GetInvoiceResponse.now:type_name -> google.protobuf.Timestamp
+	0,  // 54: seamwright.jobs.v1.InvoiceLine.kind:type_name -> seamwright.jobs.v1.InvoiceKind
+	1,  // 55: seamwright.jobs.v1.InvoiceLine.unit:type_name -> seamwright.jobs.v1.InvoiceUnit
+	2,  // 56: seamwright.jobs.v1.JobsService.Record:input_type -> seamwright.jobs.v1.RecordRequest
+	4,  // 57: seamwright.jobs.v1.JobsService.GetJob:input_type -> seamwright.jobs.v1.GetJobRequest
+	6,  // 58: seamwright.jobs.v1.JobsService.ListJobs:input_type -> seamwright.jobs.v1.ListJobsRequest
+	8,  // 59: seamwright.jobs.v1.JobsService.ListFindings:input_type -> seamwright.jobs.v1.ListFindingsRequest
+	16, // 60: seamwright.jobs.v1.JobsService.GetInvoice:input_type -> seamwright.jobs.v1.GetInvoiceRequest
+	10, // 61: seamwright.jobs.v1.JobsService.WatchFloor:input_type -> seamwright.jobs.v1.WatchFloorRequest
+	3,  // 62: seamwright.jobs.v1.JobsService.Record:output_type -> seamwright.jobs.v1.RecordResponse
+	5,  // 63: seamwright.jobs.v1.JobsService.GetJob:output_type -> seamwright.jobs.v1.GetJobResponse
+	7,  // 64: seamwright.jobs.v1.JobsService.ListJobs:output_type -> seamwright.jobs.v1.ListJobsResponse
+	9,  // 65: seamwright.jobs.v1.JobsService.ListFindings:output_type -> seamwright.jobs.v1.ListFindingsResponse
+	17, // 66: seamwright.jobs.v1.JobsService.GetInvoice:output_type -> seamwright.jobs.v1.GetInvoiceResponse
+	11, // 67: seamwright.jobs.v1.JobsService.WatchFloor:output_type -> seamwright.jobs.v1.WatchFloorResponse
+	62, // [62:68] is the sub-list for method output_type
+	56, // [56:62] is the sub-list for method input_type
+	56, // [56:56] is the sub-list for extension type_name
+	56, // [56:56] is the sub-list for extension extendee
+	0,  // [0:56] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_jobs_v1_service_proto_init() }
@@ -1818,18 +2406,20 @@ func file_seamwright_jobs_v1_service_proto_init() {
 		(*RecordRequest_FactCorrected)(nil),
 		(*RecordRequest_FindingDisposed)(nil),
 	}
+	file_seamwright_jobs_v1_service_proto_msgTypes[16].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_jobs_v1_service_proto_rawDesc), len(file_seamwright_jobs_v1_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   14,
+			NumEnums:      2,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_seamwright_jobs_v1_service_proto_goTypes,
 		DependencyIndexes: file_seamwright_jobs_v1_service_proto_depIdxs,
+		EnumInfos:         file_seamwright_jobs_v1_service_proto_enumTypes,
 		MessageInfos:      file_seamwright_jobs_v1_service_proto_msgTypes,
 	}.Build()
 	File_seamwright_jobs_v1_service_proto = out.File

@@ -25,6 +25,7 @@ const (
 	JobsService_GetJob_FullMethodName       = "/seamwright.jobs.v1.JobsService/GetJob"
 	JobsService_ListJobs_FullMethodName     = "/seamwright.jobs.v1.JobsService/ListJobs"
 	JobsService_ListFindings_FullMethodName = "/seamwright.jobs.v1.JobsService/ListFindings"
+	JobsService_GetInvoice_FullMethodName   = "/seamwright.jobs.v1.JobsService/GetInvoice"
 	JobsService_WatchFloor_FullMethodName   = "/seamwright.jobs.v1.JobsService/WatchFloor"
 )
 
@@ -43,6 +44,8 @@ type JobsServiceClient interface {
 	ListJobs(ctx context.Context, in *ListJobsRequest, opts ...grpc.CallOption) (*ListJobsResponse, error)
 	// ListFindings shows the findings of a job or of the whole floor.
 	ListFindings(ctx context.Context, in *ListFindingsRequest, opts ...grpc.CallOption) (*ListFindingsResponse, error)
+	// GetInvoice lists what a job took: material, labour, operations.
+	GetInvoice(ctx context.Context, in *GetInvoiceRequest, opts ...grpc.CallOption) (*GetInvoiceResponse, error)
 	// WatchFloor sends every event of the journal from a sequence on, then
 	// each new one once it is on disk.
 	WatchFloor(ctx context.Context, in *WatchFloorRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchFloorResponse], error)
@@ -96,6 +99,16 @@ func (c *jobsServiceClient) ListFindings(ctx context.Context, in *ListFindingsRe
 	return out, nil
 }
 
+func (c *jobsServiceClient) GetInvoice(ctx context.Context, in *GetInvoiceRequest, opts ...grpc.CallOption) (*GetInvoiceResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GetInvoiceResponse)
+	err := c.cc.Invoke(ctx, JobsService_GetInvoice_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *jobsServiceClient) WatchFloor(ctx context.Context, in *WatchFloorRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchFloorResponse], error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	stream, err := c.cc.NewStream(ctx, &JobsService_ServiceDesc.Streams[0], JobsService_WatchFloor_FullMethodName, cOpts...)
@@ -130,6 +143,8 @@ type JobsServiceServer interface {
 	ListJobs(context.Context, *ListJobsRequest) (*ListJobsResponse, error)
 	// ListFindings shows the findings of a job or of the whole floor.
 	ListFindings(context.Context, *ListFindingsRequest) (*ListFindingsResponse, error)
+	// GetInvoice lists what a job took: material, labour, operations.
+	GetInvoice(context.Context, *GetInvoiceRequest) (*GetInvoiceResponse, error)
 	// WatchFloor sends every event of the journal from a sequence on, then
 	// each new one once it is on disk.
 	WatchFloor(*WatchFloorRequest, grpc.ServerStreamingServer[WatchFloorResponse]) error
@@ -154,6 +169,9 @@ func (UnimplementedJobsServiceServer) ListJobs(context.Context, *ListJobsRequest
 }
 func (UnimplementedJobsServiceServer) ListFindings(context.Context, *ListFindingsRequest) (*ListFindingsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListFindings not implemented")
+}
+func (UnimplementedJobsServiceServer) GetInvoice(context.Context, *GetInvoiceRequest) (*GetInvoiceResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetInvoice not implemented")
 }
 func (UnimplementedJobsServiceServer) WatchFloor(*WatchFloorRequest, grpc.ServerStreamingServer[WatchFloorResponse]) error {
 	return status.Error(codes.Unimplemented, "method WatchFloor not implemented")
@@ -251,6 +269,24 @@ func _JobsService_ListFindings_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _JobsService_GetInvoice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetInvoiceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(JobsServiceServer).GetInvoice(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: JobsService_GetInvoice_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(JobsServiceServer).GetInvoice(ctx, req.(*GetInvoiceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _JobsService_WatchFloor_Handler(srv interface{}, stream grpc.ServerStream) error {
 	m := new(WatchFloorRequest)
 	if err := stream.RecvMsg(m); err != nil {
@@ -284,6 +320,10 @@ var JobsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListFindings",
 			Handler:    _JobsService_ListFindings_Handler,
+		},
+		{
+			MethodName: "GetInvoice",
+			Handler:    _JobsService_GetInvoice_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

@@ -729,6 +729,9 @@ type NozzleFitted struct {
 	CartridgeId string `protobuf:"bytes,2,opt,name=cartridge_id,json=cartridgeId,proto3" json:"cartridge_id,omitempty"`
 	// Kind in words.
 	Kind string `protobuf:"bytes,3,opt,name=kind,proto3" json:"kind,omitempty"`
+	// What it takes to fill it, out of the cartridge at the first flow and lost
+	// with it; absent: unknown, counted as none.
+	HoldUpMl *float64 `protobuf:"fixed64,4,opt,name=hold_up_ml,json=holdUpMl,proto3,oneof" json:"hold_up_ml,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -784,6 +787,13 @@ func (x *NozzleFitted) GetKind() string {
 		return x.Kind
 	}
 	return ""
+}
+
+func (x *NozzleFitted) GetHoldUpMl() float64 {
+	if x != nil && x.HoldUpMl != nil {
+		return *x.HoldUpMl
+	}
+	return 0
 }
 
 func (x *NozzleFitted) GetAssessment() *v1.Assessment {
@@ -1290,14 +1300,17 @@ const file_seamwright_materials_v1_events_proto_rawDesc = "" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessmentB\f\n" +
 	"\n" +
-	"_volume_ml\"\x80\x02\n" +
+	"_volume_ml\"\xcb\x02\n" +
 	"\fNozzleFitted\x12D\n" +
 	"\tnozzle_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\bnozzleId\x12J\n" +
 	"\fcartridge_id\x18\x02 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\vcartridgeId\x12\x1d\n" +
-	"\x04kind\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18PR\x04kind\x12?\n" +
+	"\x04kind\x18\x03 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18PR\x04kind\x12:\n" +
+	"\n" +
+	"hold_up_ml\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\bholdUpMl\x88\x01\x01\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
-	"assessment\"\xe7\x01\n" +
+	"assessmentB\r\n" +
+	"\v_hold_up_ml\"\xe7\x01\n" +
 	"\x0fCartridgePurged\x12J\n" +
 	"\fcartridge_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\vcartridgeId\x129\n" +
 	"\tvolume_ml\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00@\x8f@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\bvolumeMl\x88\x01\x01\x12?\n" +
@@ -1402,6 +1415,7 @@ func file_seamwright_materials_v1_events_proto_init() {
 	}
 	file_seamwright_materials_v1_events_proto_msgTypes[1].OneofWrappers = []any{}
 	file_seamwright_materials_v1_events_proto_msgTypes[6].OneofWrappers = []any{}
+	file_seamwright_materials_v1_events_proto_msgTypes[7].OneofWrappers = []any{}
 	file_seamwright_materials_v1_events_proto_msgTypes[8].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{

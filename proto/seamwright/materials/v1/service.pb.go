@@ -26,6 +26,70 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// VolumeBasis is where the volume of a layer comes from.
+type VolumeBasis int32
+
+const (
+	VolumeBasis_VOLUME_BASIS_UNSPECIFIED VolumeBasis = 0
+	// Told by who laid it.
+	VolumeBasis_VOLUME_BASIS_TOLD VolumeBasis = 1
+	// The planned volume: none was told.
+	VolumeBasis_VOLUME_BASIS_PLANNED VolumeBasis = 2
+	// The planned volume, corrected by a weight or a mark of the cartridge.
+	VolumeBasis_VOLUME_BASIS_CORRECTED VolumeBasis = 3
+	// A wet bed without a volume: the plan counts it with the bead.
+	VolumeBasis_VOLUME_BASIS_WITH_BEAD VolumeBasis = 4
+	// Neither told nor planned.
+	VolumeBasis_VOLUME_BASIS_UNKNOWN VolumeBasis = 5
+)
+
+// Enum value maps for VolumeBasis.
+var (
+	VolumeBasis_name = map[int32]string{
+		0: "VOLUME_BASIS_UNSPECIFIED",
+		1: "VOLUME_BASIS_TOLD",
+		2: "VOLUME_BASIS_PLANNED",
+		3: "VOLUME_BASIS_CORRECTED",
+		4: "VOLUME_BASIS_WITH_BEAD",
+		5: "VOLUME_BASIS_UNKNOWN",
+	}
+	VolumeBasis_value = map[string]int32{
+		"VOLUME_BASIS_UNSPECIFIED": 0,
+		"VOLUME_BASIS_TOLD":        1,
+		"VOLUME_BASIS_PLANNED":     2,
+		"VOLUME_BASIS_CORRECTED":   3,
+		"VOLUME_BASIS_WITH_BEAD":   4,
+		"VOLUME_BASIS_UNKNOWN":     5,
+	}
+)
+
+func (x VolumeBasis) Enum() *VolumeBasis {
+	p := new(VolumeBasis)
+	*p = x
+	return p
+}
+
+func (x VolumeBasis) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (VolumeBasis) Descriptor() protoreflect.EnumDescriptor {
+	return file_seamwright_materials_v1_service_proto_enumTypes[0].Descriptor()
+}
+
+func (VolumeBasis) Type() protoreflect.EnumType {
+	return &file_seamwright_materials_v1_service_proto_enumTypes[0]
+}
+
+func (x VolumeBasis) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use VolumeBasis.Descriptor instead.
+func (VolumeBasis) EnumDescriptor() ([]byte, []int) {
+	return file_seamwright_materials_v1_service_proto_rawDescGZIP(), []int{0}
+}
+
 // RecordRequest is one fact with who tells it.
 type RecordRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -838,6 +902,344 @@ func (x *Lot) GetUnexplainedMl() float64 {
 	return 0
 }
 
+// TraceLotRequest names a lot.
+type TraceLotRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lot.
+	LotId string `protobuf:"bytes,1,opt,name=lot_id,json=lotId,proto3" json:"lot_id,omitempty"`
+	// Answer only from a floor that has seen this sequence.
+	MinSequence   uint64 `protobuf:"varint,2,opt,name=min_sequence,json=minSequence,proto3" json:"min_sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TraceLotRequest) Reset() {
+	*x = TraceLotRequest{}
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TraceLotRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TraceLotRequest) ProtoMessage() {}
+
+func (x *TraceLotRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TraceLotRequest.ProtoReflect.Descriptor instead.
+func (*TraceLotRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_materials_v1_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *TraceLotRequest) GetLotId() string {
+	if x != nil {
+		return x.LotId
+	}
+	return ""
+}
+
+func (x *TraceLotRequest) GetMinSequence() uint64 {
+	if x != nil {
+		return x.MinSequence
+	}
+	return 0
+}
+
+// TraceLotResponse is a lot and where it went. A lot that was opened or
+// recalled but never received has no receipt, product and balance.
+type TraceLotResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lot with its balance.
+	Lot *Lot `protobuf:"bytes,1,opt,name=lot,proto3" json:"lot,omitempty"`
+	// When it was first received; absent: never.
+	Received *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=received,proto3" json:"received,omitempty"`
+	// Cartridges received.
+	Cartridges int32 `protobuf:"varint,3,opt,name=cartridges,proto3" json:"cartridges,omitempty"`
+	// When it was recalled; absent: it was not.
+	Recalled *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=recalled,proto3" json:"recalled,omitempty"`
+	// Why it was recalled.
+	RecallWhy string `protobuf:"bytes,5,opt,name=recall_why,json=recallWhy,proto3" json:"recall_why,omitempty"`
+	// Every layer that was laid of it, in the order in which they were laid.
+	Uses []*LotUse `protobuf:"bytes,6,rep,name=uses,proto3" json:"uses,omitempty"`
+	// The floor's sequence.
+	Sequence uint64 `protobuf:"varint,7,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The moment that the answer holds for.
+	Now           *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=now,proto3" json:"now,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TraceLotResponse) Reset() {
+	*x = TraceLotResponse{}
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TraceLotResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TraceLotResponse) ProtoMessage() {}
+
+func (x *TraceLotResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TraceLotResponse.ProtoReflect.Descriptor instead.
+func (*TraceLotResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_materials_v1_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *TraceLotResponse) GetLot() *Lot {
+	if x != nil {
+		return x.Lot
+	}
+	return nil
+}
+
+func (x *TraceLotResponse) GetReceived() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Received
+	}
+	return nil
+}
+
+func (x *TraceLotResponse) GetCartridges() int32 {
+	if x != nil {
+		return x.Cartridges
+	}
+	return 0
+}
+
+func (x *TraceLotResponse) GetRecalled() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Recalled
+	}
+	return nil
+}
+
+func (x *TraceLotResponse) GetRecallWhy() string {
+	if x != nil {
+		return x.RecallWhy
+	}
+	return ""
+}
+
+func (x *TraceLotResponse) GetUses() []*LotUse {
+	if x != nil {
+		return x.Uses
+	}
+	return nil
+}
+
+func (x *TraceLotResponse) GetSequence() uint64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *TraceLotResponse) GetNow() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Now
+	}
+	return nil
+}
+
+// LotUse is one layer on one seam.
+type LotUse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The fact's number in the journal.
+	Sequence uint64 `protobuf:"varint,1,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// Repair-order number.
+	Ro string `protobuf:"bytes,2,opt,name=ro,proto3" json:"ro,omitempty"`
+	// The seam.
+	SeamId string `protobuf:"bytes,3,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
+	// Wet bed or bead.
+	Layer v1.Layer `protobuf:"varint,4,opt,name=layer,proto3,enum=seamwright.floor.v1.Layer" json:"layer,omitempty"`
+	// The cartridge.
+	CartridgeId string `protobuf:"bytes,5,opt,name=cartridge_id,json=cartridgeId,proto3" json:"cartridge_id,omitempty"`
+	// When its laying ended.
+	Laid *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=laid,proto3" json:"laid,omitempty"`
+	// Material; absent where it is not known or counted with the bead.
+	VolumeMl *float64 `protobuf:"fixed64,7,opt,name=volume_ml,json=volumeMl,proto3,oneof" json:"volume_ml,omitempty"`
+	// Where the volume comes from.
+	Basis VolumeBasis `protobuf:"varint,8,opt,name=basis,proto3,enum=seamwright.materials.v1.VolumeBasis" json:"basis,omitempty"`
+	// The planned volume, where a weight or a mark corrected it.
+	PlannedMl *float64 `protobuf:"fixed64,9,opt,name=planned_ml,json=plannedMl,proto3,oneof" json:"planned_ml,omitempty"`
+	// open, delivered or cancelled.
+	JobState string `protobuf:"bytes,10,opt,name=job_state,json=jobState,proto3" json:"job_state,omitempty"`
+	// The seam is held for the recall: its stop is not answered, the bead lies
+	// there and the job is in work.
+	OnHold bool `protobuf:"varint,11,opt,name=on_hold,json=onHold,proto3" json:"on_hold,omitempty"`
+	// The stop that the recall raised; empty: none.
+	FindingId string `protobuf:"bytes,12,opt,name=finding_id,json=findingId,proto3" json:"finding_id,omitempty"`
+	// A foreman's answer to it.
+	Disposition v1.Disposition `protobuf:"varint,13,opt,name=disposition,proto3,enum=seamwright.floor.v1.Disposition" json:"disposition,omitempty"`
+	// Who answered.
+	AnsweredBy string `protobuf:"bytes,14,opt,name=answered_by,json=answeredBy,proto3" json:"answered_by,omitempty"`
+	// When the bead was taken off; absent: it lies there.
+	Removed       *timestamppb.Timestamp `protobuf:"bytes,15,opt,name=removed,proto3" json:"removed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LotUse) Reset() {
+	*x = LotUse{}
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LotUse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LotUse) ProtoMessage() {}
+
+func (x *LotUse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_materials_v1_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LotUse.ProtoReflect.Descriptor instead.
+func (*LotUse) Descriptor() ([]byte, []int) {
+	return file_seamwright_materials_v1_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *LotUse) GetSequence() uint64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *LotUse) GetRo() string {
+	if x != nil {
+		return x.Ro
+	}
+	return ""
+}
+
+func (x *LotUse) GetSeamId() string {
+	if x != nil {
+		return x.SeamId
+	}
+	return ""
+}
+
+func (x *LotUse) GetLayer() v1.Layer {
+	if x != nil {
+		return x.Layer
+	}
+	return v1.Layer(0)
+}
+
+func (x *LotUse) GetCartridgeId() string {
+	if x != nil {
+		return x.CartridgeId
+	}
+	return ""
+}
+
+func (x *LotUse) GetLaid() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Laid
+	}
+	return nil
+}
+
+func (x *LotUse) GetVolumeMl() float64 {
+	if x != nil && x.VolumeMl != nil {
+		return *x.VolumeMl
+	}
+	return 0
+}
+
+func (x *LotUse) GetBasis() VolumeBasis {
+	if x != nil {
+		return x.Basis
+	}
+	return VolumeBasis_VOLUME_BASIS_UNSPECIFIED
+}
+
+func (x *LotUse) GetPlannedMl() float64 {
+	if x != nil && x.PlannedMl != nil {
+		return *x.PlannedMl
+	}
+	return 0
+}
+
+func (x *LotUse) GetJobState() string {
+	if x != nil {
+		return x.JobState
+	}
+	return ""
+}
+
+func (x *LotUse) GetOnHold() bool {
+	if x != nil {
+		return x.OnHold
+	}
+	return false
+}
+
+func (x *LotUse) GetFindingId() string {
+	if x != nil {
+		return x.FindingId
+	}
+	return ""
+}
+
+func (x *LotUse) GetDisposition() v1.Disposition {
+	if x != nil {
+		return x.Disposition
+	}
+	return v1.Disposition(0)
+}
+
+func (x *LotUse) GetAnsweredBy() string {
+	if x != nil {
+		return x.AnsweredBy
+	}
+	return ""
+}
+
+func (x *LotUse) GetRemoved() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Removed
+	}
+	return nil
+}
+
 var File_seamwright_materials_v1_service_proto protoreflect.FileDescriptor
 
 const file_seamwright_materials_v1_service_proto_rawDesc = "" +
@@ -904,11 +1306,57 @@ const file_seamwright_materials_v1_service_proto_rawDesc = "" +
 	"\tpurged_ml\x18\t \x01(\x01R\bpurgedMl\x12!\n" +
 	"\fdiscarded_ml\x18\n" +
 	" \x01(\x01R\vdiscardedMl\x12%\n" +
-	"\x0eunexplained_ml\x18\v \x01(\x01R\runexplainedMl2\xc4\x02\n" +
+	"\x0eunexplained_ml\x18\v \x01(\x01R\runexplainedMl\"t\n" +
+	"\x0fTraceLotRequest\x12>\n" +
+	"\x06lot_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x05lotId\x12!\n" +
+	"\fmin_sequence\x18\x02 \x01(\x04R\vminSequence\"\xf0\x02\n" +
+	"\x10TraceLotResponse\x12.\n" +
+	"\x03lot\x18\x01 \x01(\v2\x1c.seamwright.materials.v1.LotR\x03lot\x126\n" +
+	"\breceived\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\breceived\x12\x1e\n" +
+	"\n" +
+	"cartridges\x18\x03 \x01(\x05R\n" +
+	"cartridges\x126\n" +
+	"\brecalled\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\brecalled\x12\x1d\n" +
+	"\n" +
+	"recall_why\x18\x05 \x01(\tR\trecallWhy\x123\n" +
+	"\x04uses\x18\x06 \x03(\v2\x1f.seamwright.materials.v1.LotUseR\x04uses\x12\x1a\n" +
+	"\bsequence\x18\a \x01(\x04R\bsequence\x12,\n" +
+	"\x03now\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x03now\"\xe1\x04\n" +
+	"\x06LotUse\x12\x1a\n" +
+	"\bsequence\x18\x01 \x01(\x04R\bsequence\x12\x0e\n" +
+	"\x02ro\x18\x02 \x01(\tR\x02ro\x12\x17\n" +
+	"\aseam_id\x18\x03 \x01(\tR\x06seamId\x120\n" +
+	"\x05layer\x18\x04 \x01(\x0e2\x1a.seamwright.floor.v1.LayerR\x05layer\x12!\n" +
+	"\fcartridge_id\x18\x05 \x01(\tR\vcartridgeId\x12.\n" +
+	"\x04laid\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x04laid\x12 \n" +
+	"\tvolume_ml\x18\a \x01(\x01H\x00R\bvolumeMl\x88\x01\x01\x12:\n" +
+	"\x05basis\x18\b \x01(\x0e2$.seamwright.materials.v1.VolumeBasisR\x05basis\x12\"\n" +
+	"\n" +
+	"planned_ml\x18\t \x01(\x01H\x01R\tplannedMl\x88\x01\x01\x12\x1b\n" +
+	"\tjob_state\x18\n" +
+	" \x01(\tR\bjobState\x12\x17\n" +
+	"\aon_hold\x18\v \x01(\bR\x06onHold\x12\x1d\n" +
+	"\n" +
+	"finding_id\x18\f \x01(\tR\tfindingId\x12B\n" +
+	"\vdisposition\x18\r \x01(\x0e2 .seamwright.floor.v1.DispositionR\vdisposition\x12\x1f\n" +
+	"\vanswered_by\x18\x0e \x01(\tR\n" +
+	"answeredBy\x124\n" +
+	"\aremoved\x18\x0f \x01(\v2\x1a.google.protobuf.TimestampR\aremovedB\f\n" +
+	"\n" +
+	"_volume_mlB\r\n" +
+	"\v_planned_ml*\xae\x01\n" +
+	"\vVolumeBasis\x12\x1c\n" +
+	"\x18VOLUME_BASIS_UNSPECIFIED\x10\x00\x12\x15\n" +
+	"\x11VOLUME_BASIS_TOLD\x10\x01\x12\x18\n" +
+	"\x14VOLUME_BASIS_PLANNED\x10\x02\x12\x1a\n" +
+	"\x16VOLUME_BASIS_CORRECTED\x10\x03\x12\x1a\n" +
+	"\x16VOLUME_BASIS_WITH_BEAD\x10\x04\x12\x18\n" +
+	"\x14VOLUME_BASIS_UNKNOWN\x10\x052\xa5\x03\n" +
 	"\x10MaterialsService\x12Y\n" +
 	"\x06Record\x12&.seamwright.materials.v1.RecordRequest\x1a'.seamwright.materials.v1.RecordResponse\x12q\n" +
 	"\x0eListCartridges\x12..seamwright.materials.v1.ListCartridgesRequest\x1a/.seamwright.materials.v1.ListCartridgesResponse\x12b\n" +
-	"\tListStock\x12).seamwright.materials.v1.ListStockRequest\x1a*.seamwright.materials.v1.ListStockResponseB6Z4seamwright/proto/seamwright/materials/v1;materialsv1b\x06proto3"
+	"\tListStock\x12).seamwright.materials.v1.ListStockRequest\x1a*.seamwright.materials.v1.ListStockResponse\x12_\n" +
+	"\bTraceLot\x12(.seamwright.materials.v1.TraceLotRequest\x1a).seamwright.materials.v1.TraceLotResponseB6Z4seamwright/proto/seamwright/materials/v1;materialsv1b\x06proto3"
 
 var (
 	file_seamwright_materials_v1_service_proto_rawDescOnce sync.Once
@@ -922,67 +1370,86 @@ func file_seamwright_materials_v1_service_proto_rawDescGZIP() []byte {
 	return file_seamwright_materials_v1_service_proto_rawDescData
 }
 
-var file_seamwright_materials_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_seamwright_materials_v1_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_seamwright_materials_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_seamwright_materials_v1_service_proto_goTypes = []any{
-	(*RecordRequest)(nil),          // 0: seamwright.materials.v1.RecordRequest
-	(*RecordResponse)(nil),         // 1: seamwright.materials.v1.RecordResponse
-	(*ListCartridgesRequest)(nil),  // 2: seamwright.materials.v1.ListCartridgesRequest
-	(*ListCartridgesResponse)(nil), // 3: seamwright.materials.v1.ListCartridgesResponse
-	(*Cartridge)(nil),              // 4: seamwright.materials.v1.Cartridge
-	(*ListStockRequest)(nil),       // 5: seamwright.materials.v1.ListStockRequest
-	(*ListStockResponse)(nil),      // 6: seamwright.materials.v1.ListStockResponse
-	(*Lot)(nil),                    // 7: seamwright.materials.v1.Lot
-	(*v1.Stamp)(nil),               // 8: seamwright.floor.v1.Stamp
-	(*ProductDefined)(nil),         // 9: seamwright.materials.v1.ProductDefined
-	(*LotReceived)(nil),            // 10: seamwright.materials.v1.LotReceived
-	(*LotRecalled)(nil),            // 11: seamwright.materials.v1.LotRecalled
-	(*StockCounted)(nil),           // 12: seamwright.materials.v1.StockCounted
-	(*CartridgeOpened)(nil),        // 13: seamwright.materials.v1.CartridgeOpened
-	(*CartridgeEqualised)(nil),     // 14: seamwright.materials.v1.CartridgeEqualised
-	(*NozzleFitted)(nil),           // 15: seamwright.materials.v1.NozzleFitted
-	(*CartridgePurged)(nil),        // 16: seamwright.materials.v1.CartridgePurged
-	(*NozzleRemoved)(nil),          // 17: seamwright.materials.v1.NozzleRemoved
-	(*CartridgeStored)(nil),        // 18: seamwright.materials.v1.CartridgeStored
-	(*CartridgeWeighed)(nil),       // 19: seamwright.materials.v1.CartridgeWeighed
-	(*CartridgeEmptied)(nil),       // 20: seamwright.materials.v1.CartridgeEmptied
-	(*v1.Receipt)(nil),             // 21: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil),  // 22: google.protobuf.Timestamp
-	(v1.Answer)(0),                 // 23: seamwright.floor.v1.Answer
+	(VolumeBasis)(0),               // 0: seamwright.materials.v1.VolumeBasis
+	(*RecordRequest)(nil),          // 1: seamwright.materials.v1.RecordRequest
+	(*RecordResponse)(nil),         // 2: seamwright.materials.v1.RecordResponse
+	(*ListCartridgesRequest)(nil),  // 3: seamwright.materials.v1.ListCartridgesRequest
+	(*ListCartridgesResponse)(nil), // 4: seamwright.materials.v1.ListCartridgesResponse
+	(*Cartridge)(nil),              // 5: seamwright.materials.v1.Cartridge
+	(*ListStockRequest)(nil),       // 6: seamwright.materials.v1.ListStockRequest
+	(*ListStockResponse)(nil),      // 7: seamwright.materials.v1.ListStockResponse
+	(*Lot)(nil),                    // 8: seamwright.materials.v1.Lot
+	(*TraceLotRequest)(nil),        // 9: seamwright.materials.v1.TraceLotRequest
+	(*TraceLotResponse)(nil),       // 10: seamwright.materials.v1.TraceLotResponse
+	(*LotUse)(nil),                 // 11: seamwright.materials.v1.LotUse
+	(*v1.Stamp)(nil),               // 12: seamwright.floor.v1.Stamp
+	(*ProductDefined)(nil),         // 13: seamwright.materials.v1.ProductDefined
+	(*LotReceived)(nil),            // 14: seamwright.materials.v1.LotReceived
+	(*LotRecalled)(nil),            // 15: seamwright.materials.v1.LotRecalled
+	(*StockCounted)(nil),           // 16: seamwright.materials.v1.StockCounted
+	(*CartridgeOpened)(nil),        // 17: seamwright.materials.v1.CartridgeOpened
+	(*CartridgeEqualised)(nil),     // 18: seamwright.materials.v1.CartridgeEqualised
+	(*NozzleFitted)(nil),           // 19: seamwright.materials.v1.NozzleFitted
+	(*CartridgePurged)(nil),        // 20: seamwright.materials.v1.CartridgePurged
+	(*NozzleRemoved)(nil),          // 21: seamwright.materials.v1.NozzleRemoved
+	(*CartridgeStored)(nil),        // 22: seamwright.materials.v1.CartridgeStored
+	(*CartridgeWeighed)(nil),       // 23: seamwright.materials.v1.CartridgeWeighed
+	(*CartridgeEmptied)(nil),       // 24: seamwright.materials.v1.CartridgeEmptied
+	(*v1.Receipt)(nil),             // 25: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil),  // 26: google.protobuf.Timestamp
+	(v1.Answer)(0),                 // 27: seamwright.floor.v1.Answer
+	(v1.Layer)(0),                  // 28: seamwright.floor.v1.Layer
+	(v1.Disposition)(0),            // 29: seamwright.floor.v1.Disposition
 }
 var file_seamwright_materials_v1_service_proto_depIdxs = []int32{
-	8,  // 0: seamwright.materials.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	9,  // 1: seamwright.materials.v1.RecordRequest.product_defined:type_name -> seamwright.materials.v1.ProductDefined
-	10, // 2: seamwright.materials.v1.RecordRequest.lot_received:type_name -> seamwright.materials.v1.LotReceived
-	11, // 3: seamwright.materials.v1.RecordRequest.lot_recalled:type_name -> seamwright.materials.v1.LotRecalled
-	12, // 4: seamwright.materials.v1.RecordRequest.stock_counted:type_name -> seamwright.materials.v1.StockCounted
-	13, // 5: seamwright.materials.v1.RecordRequest.cartridge_opened:type_name -> seamwright.materials.v1.CartridgeOpened
-	14, // 6: seamwright.materials.v1.RecordRequest.cartridge_equalised:type_name -> seamwright.materials.v1.CartridgeEqualised
-	15, // 7: seamwright.materials.v1.RecordRequest.nozzle_fitted:type_name -> seamwright.materials.v1.NozzleFitted
-	16, // 8: seamwright.materials.v1.RecordRequest.cartridge_purged:type_name -> seamwright.materials.v1.CartridgePurged
-	17, // 9: seamwright.materials.v1.RecordRequest.nozzle_removed:type_name -> seamwright.materials.v1.NozzleRemoved
-	18, // 10: seamwright.materials.v1.RecordRequest.cartridge_stored:type_name -> seamwright.materials.v1.CartridgeStored
-	19, // 11: seamwright.materials.v1.RecordRequest.cartridge_weighed:type_name -> seamwright.materials.v1.CartridgeWeighed
-	20, // 12: seamwright.materials.v1.RecordRequest.cartridge_emptied:type_name -> seamwright.materials.v1.CartridgeEmptied
-	21, // 13: seamwright.materials.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	4,  // 14: seamwright.materials.v1.ListCartridgesResponse.cartridges:type_name -> seamwright.materials.v1.Cartridge
-	22, // 15: seamwright.materials.v1.ListCartridgesResponse.now:type_name -> google.protobuf.Timestamp
-	22, // 16: seamwright.materials.v1.Cartridge.last_flow:type_name -> google.protobuf.Timestamp
-	23, // 17: seamwright.materials.v1.Cartridge.gelled:type_name -> seamwright.floor.v1.Answer
-	22, // 18: seamwright.materials.v1.Cartridge.gels_by:type_name -> google.protobuf.Timestamp
-	22, // 19: seamwright.materials.v1.Cartridge.opened:type_name -> google.protobuf.Timestamp
-	7,  // 20: seamwright.materials.v1.ListStockResponse.lots:type_name -> seamwright.materials.v1.Lot
-	22, // 21: seamwright.materials.v1.Lot.expires:type_name -> google.protobuf.Timestamp
-	0,  // 22: seamwright.materials.v1.MaterialsService.Record:input_type -> seamwright.materials.v1.RecordRequest
-	2,  // 23: seamwright.materials.v1.MaterialsService.ListCartridges:input_type -> seamwright.materials.v1.ListCartridgesRequest
-	5,  // 24: seamwright.materials.v1.MaterialsService.ListStock:input_type -> seamwright.materials.v1.ListStockRequest
-	1,  // 25: seamwright.materials.v1.MaterialsService.Record:output_type -> seamwright.materials.v1.RecordResponse
-	3,  // 26: seamwright.materials.v1.MaterialsService.ListCartridges:output_type -> seamwright.materials.v1.ListCartridgesResponse
-	6,  // 27: seamwright.materials.v1.MaterialsService.ListStock:output_type -> seamwright.materials.v1.ListStockResponse
-	25, // [25:28] is the sub-list for method output_type
-	22, // [22:25] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	12, // 0: seamwright.materials.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	13, // 1: seamwright.materials.v1.RecordRequest.product_defined:type_name -> seamwright.materials.v1.ProductDefined
+	14, // 2: seamwright.materials.v1.RecordRequest.lot_received:type_name -> seamwright.materials.v1.LotReceived
+	15, // 3: seamwright.materials.v1.RecordRequest.lot_recalled:type_name -> seamwright.materials.v1.LotRecalled
+	16, // 4: seamwright.materials.v1.RecordRequest.stock_counted:type_name -> seamwright.materials.v1.StockCounted
+	17, // 5: seamwright.materials.v1.RecordRequest.cartridge_opened:type_name -> seamwright.materials.v1.CartridgeOpened
+	18, // 6: seamwright.materials.v1.RecordRequest.cartridge_equalised:type_name -> seamwright.materials.v1.CartridgeEqualised
+	19, // 7: seamwright.materials.v1.RecordRequest.nozzle_fitted:type_name -> seamwright.materials.v1.NozzleFitted
+	20, // 8: seamwright.materials.v1.RecordRequest.cartridge_purged:type_name -> seamwright.materials.v1.CartridgePurged
+	21, // 9: seamwright.materials.v1.RecordRequest.nozzle_removed:type_name -> seamwright.materials.v1.NozzleRemoved
+	22, // 10: seamwright.materials.v1.RecordRequest.cartridge_stored:type_name -> seamwright.materials.v1.CartridgeStored
+	23, // 11: seamwright.materials.v1.RecordRequest.cartridge_weighed:type_name -> seamwright.materials.v1.CartridgeWeighed
+	24, // 12: seamwright.materials.v1.RecordRequest.cartridge_emptied:type_name -> seamwright.materials.v1.CartridgeEmptied
+	25, // 13: seamwright.materials.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	5,  // 14: seamwright.materials.v1.ListCartridgesResponse.cartridges:type_name -> seamwright.materials.v1.Cartridge
+	26, // 15: seamwright.materials.v1.ListCartridgesResponse.now:type_name -> google.protobuf.Timestamp
+	26, // 16: seamwright.materials.v1.Cartridge.last_flow:type_name -> google.protobuf.Timestamp
+	27, // 17: seamwright.materials.v1.Cartridge.gelled:type_name -> seamwright.floor.v1.Answer
+	26, // 18: seamwright.materials.v1.Cartridge.gels_by:type_name -> google.protobuf.Timestamp
+	26, // 19: seamwright.materials.v1.Cartridge.opened:type_name -> google.protobuf.Timestamp
+	8,  // 20: seamwright.materials.v1.ListStockResponse.lots:type_name -> seamwright.materials.v1.Lot
+	26, // 21: seamwright.materials.v1.Lot.expires:type_name -> google.protobuf.Timestamp
+	8,  // 22: seamwright.materials.v1.TraceLotResponse.lot:type_name -> seamwright.materials.v1.Lot
+	26, // 23: seamwright.materials.v1.TraceLotResponse.received:type_name -> google.protobuf.Timestamp
+	26, // 24: seamwright.materials.v1.TraceLotResponse.recalled:type_name -> google.protobuf.Timestamp
+	11, // 25: seamwright.materials.v1.TraceLotResponse.uses:type_name -> seamwright.materials.v1.LotUse
+	26, // 26: seamwright.materials.v1.TraceLotResponse.now:type_name -> google.protobuf.Timestamp
+	28, // 27: seamwright.materials.v1.LotUse.layer:type_name -> seamwright.floor.v1.Layer
+	26, // 28: seamwright.materials.v1.LotUse.laid:type_name -> google.protobuf.Timestamp
+	0,  // 29: seamwright.materials.v1.LotUse.basis:type_name -> seamwright.materials.v1.VolumeBasis
+	29, // 30: seamwright.materials.v1.LotUse.disposition:type_name -> seamwright.floor.v1.Disposition
+	26, // 31: seamwright.materials.v1.LotUse.removed:type_name -> google.protobuf.Timestamp
+	1,  // 32: seamwright.materials.v1.MaterialsService.Record:input_type -> seamwright.materials.v1.RecordRequest
+	3,  // 33: seamwright.materials.v1.MaterialsService.ListCartridges:input_type -> seamwright.materials.v1.ListCartridgesRequest
+	6,  // 34: seamwright.materials.v1.MaterialsService.ListStock:input_type -> seamwright.materials.v1.ListStockRequest
+	9,  // 35: seamwright.materials.v1.MaterialsService.TraceLot:input_type -> seamwright.materials.v1.TraceLotRequest
+	2,  // 36: seamwright.materials.v1.MaterialsService.Record:output_type -> seamwright.materials.v1.RecordResponse
+	4,  // 37: seamwright.materials.v1.MaterialsService.ListCartridges:output_type -> seamwright.materials.v1.ListCartridgesResponse
+	7,  // 38: seamwright.materials.v1.MaterialsService.ListStock:output_type -> seamwright.materials.v1.ListStockResponse
+	10, // 39: seamwright.materials.v1.MaterialsService.TraceLot:output_type -> seamwright.materials.v1.TraceLotResponse
+	36, // [36:40] is the sub-list for method output_type
+	32, // [32:36] is the sub-list for method input_type
+	32, // [32:32] is the sub-list for extension type_name
+	32, // [32:32] is the sub-list for extension extendee
+	0,  // [0:32] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_materials_v1_service_proto_init() }
@@ -1005,18 +1472,20 @@ func file_seamwright_materials_v1_service_proto_init() {
 		(*RecordRequest_CartridgeWeighed)(nil),
 		(*RecordRequest_CartridgeEmptied)(nil),
 	}
+	file_seamwright_materials_v1_service_proto_msgTypes[10].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_materials_v1_service_proto_rawDesc), len(file_seamwright_materials_v1_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   8,
+			NumEnums:      1,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_seamwright_materials_v1_service_proto_goTypes,
 		DependencyIndexes: file_seamwright_materials_v1_service_proto_depIdxs,
+		EnumInfos:         file_seamwright_materials_v1_service_proto_enumTypes,
 		MessageInfos:      file_seamwright_materials_v1_service_proto_msgTypes,
 	}.Build()
 	File_seamwright_materials_v1_service_proto = out.File

@@ -24,6 +24,7 @@ const (
 	MaterialsService_Record_FullMethodName         = "/seamwright.materials.v1.MaterialsService/Record"
 	MaterialsService_ListCartridges_FullMethodName = "/seamwright.materials.v1.MaterialsService/ListCartridges"
 	MaterialsService_ListStock_FullMethodName      = "/seamwright.materials.v1.MaterialsService/ListStock"
+	MaterialsService_TraceLot_FullMethodName       = "/seamwright.materials.v1.MaterialsService/TraceLot"
 )
 
 // MaterialsServiceClient is the client API for MaterialsService service.
@@ -39,6 +40,9 @@ type MaterialsServiceClient interface {
 	ListCartridges(ctx context.Context, in *ListCartridgesRequest, opts ...grpc.CallOption) (*ListCartridgesResponse, error)
 	// ListStock shows lots with their balance.
 	ListStock(ctx context.Context, in *ListStockRequest, opts ...grpc.CallOption) (*ListStockResponse, error)
+	// TraceLot shows where a lot went: every layer that was laid of it, with
+	// what became of its seam and job.
+	TraceLot(ctx context.Context, in *TraceLotRequest, opts ...grpc.CallOption) (*TraceLotResponse, error)
 }
 
 type materialsServiceClient struct {
@@ -79,6 +83,16 @@ func (c *materialsServiceClient) ListStock(ctx context.Context, in *ListStockReq
 	return out, nil
 }
 
+func (c *materialsServiceClient) TraceLot(ctx context.Context, in *TraceLotRequest, opts ...grpc.CallOption) (*TraceLotResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TraceLotResponse)
+	err := c.cc.Invoke(ctx, MaterialsService_TraceLot_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // MaterialsServiceServer is the server API for MaterialsService service.
 // All implementations must embed UnimplementedMaterialsServiceServer
 // for forward compatibility.
@@ -92,6 +106,9 @@ type MaterialsServiceServer interface {
 	ListCartridges(context.Context, *ListCartridgesRequest) (*ListCartridgesResponse, error)
 	// ListStock shows lots with their balance.
 	ListStock(context.Context, *ListStockRequest) (*ListStockResponse, error)
+	// TraceLot shows where a lot went: every layer that was laid of it, with
+	// what became of its seam and job.
+	TraceLot(context.Context, *TraceLotRequest) (*TraceLotResponse, error)
 	mustEmbedUnimplementedMaterialsServiceServer()
 }
 
@@ -110,6 +127,9 @@ func (UnimplementedMaterialsServiceServer) ListCartridges(context.Context, *List
 }
 func (UnimplementedMaterialsServiceServer) ListStock(context.Context, *ListStockRequest) (*ListStockResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListStock not implemented")
+}
+func (UnimplementedMaterialsServiceServer) TraceLot(context.Context, *TraceLotRequest) (*TraceLotResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method TraceLot not implemented")
 }
 func (UnimplementedMaterialsServiceServer) mustEmbedUnimplementedMaterialsServiceServer() {}
 func (UnimplementedMaterialsServiceServer) testEmbeddedByValue()                          {}
@@ -186,6 +206,24 @@ func _MaterialsService_ListStock_Handler(srv interface{}, ctx context.Context, d
 	return interceptor(ctx, in, info, handler)
 }
 
+func _MaterialsService_TraceLot_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TraceLotRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(MaterialsServiceServer).TraceLot(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: MaterialsService_TraceLot_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(MaterialsServiceServer).TraceLot(ctx, req.(*TraceLotRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // MaterialsService_ServiceDesc is the grpc.ServiceDesc for MaterialsService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -204,6 +242,10 @@ var MaterialsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListStock",
 			Handler:    _MaterialsService_ListStock_Handler,
+		},
+		{
+			MethodName: "TraceLot",
+			Handler:    _MaterialsService_TraceLot_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
