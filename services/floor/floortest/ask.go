@@ -257,6 +257,31 @@ func (s *Script) balance(w *words) {
 	})
 }
 
+// trace tells where a lot went.
+func (s *Script) trace(w *words) {
+	id := floor.LotID(w.take("a lot"))
+	s.floor(func(f *floor.Floor) {
+		t, ok := f.Trace(id)
+		if !ok {
+			s.printf("  %s is not known", id)
+			return
+		}
+		for _, u := range t.Uses {
+			line := fmt.Sprintf("%s %s of %s on %s: %.1f ml %s", s.clock(u.At), u.Layer, u.Cartridge, u.Seam, u.Volume.ML(), u.Basis)
+			if u.Basis == floor.VolumeCorrected {
+				line += fmt.Sprintf(" from %.1f", u.Booked.ML())
+			}
+			switch {
+			case u.OnHold:
+				line += ", on hold"
+			case !u.Removed.IsZero():
+				line += ", taken off " + s.clock(u.Removed)
+			}
+			s.printf("  %s, job %s", line, u.Job)
+		}
+	})
+}
+
 func (s *Script) cartridge(w *words) {
 	id := floor.CartridgeID(w.take("a cartridge"))
 	s.floor(func(f *floor.Floor) {

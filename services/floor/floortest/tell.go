@@ -30,7 +30,7 @@ func init() {
 		"person": (*Script).hire, "probe": (*Script).probeLine, "tablet": (*Script).tablet,
 		"permit": (*Script).permit, "override": (*Script).override, "return": (*Script).giveBack,
 		"gate": (*Script).gate, "findings": (*Script).findings, "stage": (*Script).stage, "clocks": (*Script).clocks,
-		"gel": (*Script).gel, "balance": (*Script).balance, "where": (*Script).where, "air": (*Script).air,
+		"gel": (*Script).gel, "balance": (*Script).balance, "trace": (*Script).trace, "where": (*Script).where, "air": (*Script).air,
 		"bead": (*Script).bead, "cartridge": (*Script).cartridge,
 	}
 }

@@ -1720,9 +1720,9 @@ type GetInvoiceResponse struct {
 	Lines []*InvoiceLine `protobuf:"bytes,4,rep,name=lines,proto3" json:"lines,omitempty"`
 	// What the billed lines come to, a currency each.
 	Sums []*InvoiceSum `protobuf:"bytes,5,rep,name=sums,proto3" json:"sums,omitempty"`
-	// Billed lines of material, and of labour when there is a rate, that have no
-	// amount because a quantity or a price is not known: the sums lack them.
-	WithoutAmount int32 `protobuf:"varint,6,opt,name=without_amount,json=withoutAmount,proto3" json:"without_amount,omitempty"`
+	// Billed lines of material, and of labour when there is a rate, whose quantity
+	// or price is not known, or only in part: the sums lack that.
+	Incomplete int32 `protobuf:"varint,6,opt,name=incomplete,proto3" json:"incomplete,omitempty"`
 	// The floor's sequence.
 	Sequence uint64 `protobuf:"varint,7,opt,name=sequence,proto3" json:"sequence,omitempty"`
 	// The moment that the answer holds for.
@@ -1796,9 +1796,9 @@ func (x *GetInvoiceResponse) GetSums() []*InvoiceSum {
 	return nil
 }
 
-func (x *GetInvoiceResponse) GetWithoutAmount() int32 {
+func (x *GetInvoiceResponse) GetIncomplete() int32 {
 	if x != nil {
-		return x.WithoutAmount
+		return x.Incomplete
 	}
 	return 0
 }
@@ -2167,14 +2167,16 @@ const file_seamwright_jobs_v1_service_proto_rawDesc = "" +
 	"\vhourly_rate\x18\x02 \x01(\tB%\xbaH\"r 2\x1e^([0-9]{1,9}(\\.[0-9]{1,4})?)?$R\n" +
 	"hourlyRate\x120\n" +
 	"\bcurrency\x18\x03 \x01(\tB\x14\xbaH\x11r\x0f2\r^([A-Z]{3})?$R\bcurrency\x12!\n" +
-	"\fmin_sequence\x18\x04 \x01(\x04R\vminSequence\"\xb0\x02\n" +
+	"\fmin_sequence\x18\x04 \x01(\x04R\vminSequence\"\xa9\x02\n" +
 	"\x12GetInvoiceResponse\x12\x0e\n" +
 	"\x02ro\x18\x01 \x01(\tR\x02ro\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x14\n" +
 	"\x05state\x18\x03 \x01(\tR\x05state\x125\n" +
 	"\x05lines\x18\x04 \x03(\v2\x1f.seamwright.jobs.v1.InvoiceLineR\x05lines\x122\n" +
-	"\x04sums\x18\x05 \x03(\v2\x1e.seamwright.jobs.v1.InvoiceSumR\x04sums\x12%\n" +
-	"\x0ewithout_amount\x18\x06 \x01(\x05R\rwithoutAmount\x12\x1a\n" +
+	"\x04sums\x18\x05 \x03(\v2\x1e.seamwright.jobs.v1.InvoiceSumR\x04sums\x12\x1e\n" +
+	"\n" +
+	"incomplete\x18\x06 \x01(\x05R\n" +
+	"incomplete\x12\x1a\n" +
 	"\bsequence\x18\a \x01(\x04R\bsequence\x12,\n" +
 	"\x03now\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x03now\"\x90\x03\n" +
 	"\vInvoiceLine\x123\n" +
