@@ -36,6 +36,8 @@ type commands struct {
 	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
 	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`
 	Terminal terminalCmd `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
+	Run      runCmd      `cmd:"" name:"run" group:"A shop" help:"In which order to lay what is prepped in a bay, out of which cartridges, through which nozzles?"`
+	Stock    stockCmd    `cmd:"" group:"A shop" help:"What is used of each product, when to order, what will lapse?"`
 	Gate     gateCmd     `cmd:"" group:"A shop" help:"May the booth spray now? Read from the shop's bus."`
 	BusUser  busUserCmd  `cmd:"" name:"bus-user" group:"A shop" help:"Let a probe, a reader or another process onto a shop's bus."`
 	Person   personCmd   `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`

@@ -85,6 +85,15 @@ func (fl *Floor) Seq() uint64 { return fl.seq }
 // Last is the newest moment at which the floor heard anything.
 func (fl *Floor) Last() time.Time { return fl.last }
 
+// Begun is the moment at which the floor heard anything for the first time;
+// zero: it never did.
+func (fl *Floor) Begun() time.Time {
+	if len(fl.log) == 0 {
+		return time.Time{}
+	}
+	return fl.log[0].ev.Received
+}
+
 // Taken gives the sequence of the event that a command id made, of all
 // events that were ever applied.
 func (fl *Floor) Taken(commandID string) (uint64, bool) {

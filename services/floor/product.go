@@ -19,6 +19,7 @@ type Product struct {
 	MixRatio   string
 	ShelfLife  time.Duration // 0: not given
 	OpenedLife time.Duration // 0: not given
+	LeadTime   time.Duration // from order to delivery; 0: not given
 	Price      string        // of a cartridge, decimal; empty: not given
 	Currency   string        // ISO 4217 code of the price
 	Law        cure.Law
@@ -49,6 +50,9 @@ func (p *Product) Needs(c floorv1.Clock, coat spec.Coat) (time.Duration, bool) {
 	d, ok := p.stages[c]
 	return d, ok
 }
+
+// CartridgeML is what a full cartridge holds, in ml.
+func (p *Product) CartridgeML() float64 { return p.Cartridge.ML() }
 
 // AfterScuff is how long a scuffed bead may wait for its coat.
 func (p *Product) AfterScuff() (time.Duration, bool) {
@@ -113,7 +117,7 @@ func ReadProduct(d *materialsv1.ProductDefined) (*Product, error) {
 	}
 	p := &Product{
 		ID: ProductID(d.GetProductId()), Cartridge: toUL(d.GetCartridgeMl()), MixRatio: d.GetMixRatio(),
-		ShelfLife: days(d.GetShelfLifeDays()), OpenedLife: days(d.GetOpenedLifeDays()),
+		ShelfLife: days(d.GetShelfLifeDays()), OpenedLife: days(d.GetOpenedLifeDays()), LeadTime: days(d.GetLeadTimeDays()),
 		Price: d.GetPrice(), Currency: d.GetCurrency(),
 		Law: law, Basis: c.GetActivationBasis(), Tolerance: c.GetTolerancePercent() / 100, MinC: c.MinTempC, MaxC: c.MaxTempC,
 		stages: map[floorv1.Clock]time.Duration{}, over: map[spec.Coat]CoatWindow{},

@@ -13,9 +13,11 @@ import (
 	"seamwright/services/record"
 )
 
-// Server is the gRPC service.
+// Server is the gRPC services: what is told and asked about material, and what
+// is to be expected of it.
 type Server struct {
 	materialsv1.UnimplementedMaterialsServiceServer
+	materialsv1.UnimplementedStockServiceServer
 	desk *record.Desk
 }
 
@@ -23,7 +25,10 @@ type Server struct {
 func NewServer(d *record.Desk) *Server { return &Server{desk: d} }
 
 // Register puts the service into a server.
-func (s *Server) Register(r grpc.ServiceRegistrar) { materialsv1.RegisterMaterialsServiceServer(r, s) }
+func (s *Server) Register(r grpc.ServiceRegistrar) {
+	materialsv1.RegisterMaterialsServiceServer(r, s)
+	materialsv1.RegisterStockServiceServer(r, s)
+}
 
 // Record stores one fact.
 func (s *Server) Record(ctx context.Context, req *materialsv1.RecordRequest) (*materialsv1.RecordResponse, error) {

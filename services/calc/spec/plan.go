@@ -2,7 +2,6 @@ package spec
 
 import (
 	"fmt"
-	"strconv"
 )
 
 // Common practice, no source: the basis of a rule that the trade keeps but
@@ -48,18 +47,6 @@ type Warning struct {
 type Nozzle struct {
 	Kind  NozzleKind
 	CutMM float64
-}
-
-// String says it as the bay reads it: "spreader cut at 25 mm".
-func (n Nozzle) String() string {
-	names := map[NozzleKind]string{
-		RoundTip: "round tip", Spreader: "spreader", GuidedStep: "guided step nozzle",
-	}
-	name := names[n.Kind]
-	if n.CutMM > 0 && n.Kind != GuidedStep {
-		name += " cut at " + strconv.FormatFloat(n.CutMM, 'f', -1, 64) + " mm"
-	}
-	return name
 }
 
 // Plan is what goes on a seam. Zero fields are not settled; Undecided says

@@ -1,0 +1,135 @@
+package console_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+	"seamwright/services/app"
+	"seamwright/services/console"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+	"seamwright/services/record/recordtest"
+)
+
+// stocked is a running shop with a bay, two prepped seams and a lot; say tells
+// it more.
+func stocked(t *testing.T) (at console.At, say func(...proto.Message), a *app.App) {
+	t.Helper()
+	a, at, _ = shop(t)
+	told := 0
+	say = func(facts ...proto.Message) {
+		t.Helper()
+		for _, f := range facts {
+			told++
+			st := stamp(fmt.Sprintf("stocked-%04d", told), 0)
+			st.Role, st.Actor = floorv1.Role_ROLE_FOREMAN, "Ansa Vellacorn"
+			if _, err := a.Desk().Record(t.Context(), floor.Command{Stamp: st, Body: f}, (*floor.Floor).Decide); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	say(&curesv1.ZoneDefined{
+		ZoneId: "bay-1", LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: true,
+		StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute), Terminals: []string{"bay-1-tablet"},
+	}, recordtest.Levelling(), &materialsv1.LotReceived{LotId: "L1", ProductId: "sl", Cartridges: 3},
+		&jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback"}, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-1"}, &curesv1.ReadingTaken{ZoneId: "bay-1", ProbeId: "p", TempC: 20})
+	for _, id := range []string{"2207/roof-l", "2207/roof-r"} {
+		say(&jobsv1.SeamSurveyed{SeamId: id, Panel: "roof", Place: "roof ditch", LengthMm: 1000, Finish: floorv1.Finish_FINISH_EXPOSED, Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER},
+			&jobsv1.SeamPlanned{
+				SeamId: id, ProductId: "sl", Profile: floorv1.Profile_PROFILE_LEVELLED, WidthMm: 10, HeightMm: 2,
+				Technique: floorv1.Technique_TECHNIQUE_DIRECT_BEAD, Nozzle: "round tip cut at 8 mm", VolumeMl: 20,
+			}, &jobsv1.SurfacePrepped{SeamId: id, Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER})
+	}
+	return at, say, a
+}
+
+func TestASealingRunIsTold(t *testing.T) {
+	at, _, _ := stocked(t)
+	var text, js bytes.Buffer
+	if err := (console.SealingRun{At: at, Bay: "bay-1"}).Run(t.Context(), console.Out{W: &text}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"open new cartridge 1 of lot L1, fit nozzle 1, round tip cut at 8 mm, and purge it", "2207/roof-l", "20.0 ml",
+		"2 seams, 1 nozzles, 1 cartridges opened, 40.0 ml on the seams", "none better exists", "safety data sheet",
+	} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("%q is missing in:\n%s", want, &text)
+		}
+	}
+	if err := (console.SealingRun{At: at, Bay: "bay-1", ROs: []string{"2299"}}).Run(t.Context(), console.Out{W: &js, JSON: true}); err != nil {
+		t.Fatal(err)
+	}
+	var none struct {
+		Steps, Stored, Unplanned []any
+		NotPrepped               []string `json:"not_prepped"`
+	}
+	if err := json.Unmarshal(js.Bytes(), &none); err != nil || none.Steps == nil || none.Stored == nil || none.Unplanned == nil || none.NotPrepped == nil || len(none.Steps) > 0 {
+		t.Errorf("of another job: %s, %v", &js, err)
+	}
+	for _, q := range []console.SealingRun{
+		{At: at},
+		{At: at, Bay: "bay-1", MMPerS: "0"},
+		{At: at, Bay: "bay-1", PurgeML: "NaN"},
+		{At: at, Bay: "bay-1", HoldUp: "-1"},
+		{At: at, Bay: "bay-1", Waste: "101"},
+		{At: at, Bay: "bay-1", Equal: "two"},
+		{At: at, Bay: "two words"},
+		{At: at, Bay: "bay-1", ROs: []string{"no id!"}},
+	} {
+		if err := q.Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != fault.Invalid {
+			t.Errorf("%+v: %v", q, err)
+		}
+	}
+	if err := (console.SealingRun{At: at, Bay: "bay-9"}).Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != fault.NotFound {
+		t.Errorf("an unknown bay: %v", err)
+	}
+}
+
+func TestStockIsTold(t *testing.T) {
+	at, say, a := stocked(t)
+	say(&materialsv1.CartridgeOpened{CartridgeId: "C1", LotId: "L1"}, &materialsv1.CartridgeOpened{CartridgeId: "C2", LotId: "L1"})
+	for i := range 3 {
+		say(&jobsv1.BeadLaid{SeamId: "2207/roof-l", CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(float64(10 * (i + 1)))})
+		if err := a.AdvanceTo(t.Context(), midday.Add(time.Duration(i+1)*7*24*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var text, js bytes.Buffer
+	if err := (console.Stock{At: at}).Run(t.Context(), console.Out{W: &text}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"order at", "sl                      1", "cartridge C2", "will lapse"} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("%q is missing in:\n%s", want, &text)
+		}
+	}
+	if err := (console.Stock{At: at, Product: "sl", Weeks: "4", Service: "0.9", Cover: "2"}).Run(t.Context(), console.Out{W: &js, JSON: true}); err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Products []struct {
+			Weekly *float64 `json:"weekly_cartridges"`
+			Lapses []any
+		}
+	}
+	if err := json.Unmarshal(js.Bytes(), &got); err != nil || len(got.Products) != 1 || got.Products[0].Weekly == nil || *got.Products[0].Weekly != 0.1 || got.Products[0].Lapses == nil {
+		t.Errorf("%s, %v", &js, err) // 10, 20 and 30 ml of 200 in three weeks
+	}
+	for _, q := range []console.Stock{{At: at, Weeks: "1"}, {At: at, Weeks: "2.5"}, {At: at, Service: "1"}, {At: at, Service: "NaN"}, {At: at, Cover: "0"}, {At: at, Product: "two words"}} {
+		if err := q.Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != fault.Invalid {
+			t.Errorf("%+v: %v", q, err)
+		}
+	}
+}

@@ -1,0 +1,212 @@
+package materials
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
+
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/calc/bead"
+	"seamwright/services/calc/cure"
+	"seamwright/services/calc/quantity"
+	"seamwright/services/calc/run"
+	"seamwright/services/calc/spec"
+	"seamwright/services/fault"
+	"seamwright/services/floor"
+)
+
+// What PlanRun takes where a request leaves it open. Common practice, no
+// source.
+const (
+	usualMMPerS   = 20.0
+	usualPurge    = 5.0 // ml
+	usualHoldUp   = 5.0 // ml
+	usualWaste    = 5.0 // %
+	usualEqualise = 1.0 // ml
+)
+
+// PlanRun plans a sealing run for what is prepped in a bay.
+func (s *Server) PlanRun(ctx context.Context, req *materialsv1.PlanRunRequest) (*materialsv1.PlanRunResponse, error) {
+	resp := &materialsv1.PlanRunResponse{}
+	var p run.Problem
+	known := true
+	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, now time.Time) {
+		air, ok := f.Air(floor.ZoneID(req.GetZoneId()), now)
+		if known = ok; !ok {
+			return
+		}
+		b := bay{f: f, now: now, hot: air.Set.Hi, req: req, products: map[floor.ProductID]*floor.Product{}}
+		p = b.problem(resp)
+		resp.HotC, resp.Now, resp.Sequence = air.Set.Hi, timestamppb.New(now), f.Seq()
+	})
+	if err != nil {
+		return nil, err
+	}
+	if !known {
+		return nil, fault.Missing("zone", req.GetZoneId(), "define the bay as a zone first, or correct its name")
+	}
+	r, err := run.Make(p) // the floor is not held meanwhile
+	if err != nil {
+		return nil, err
+	}
+	write(resp, p, r)
+	return resp, nil
+}
+
+// bay is what a run in one bay is made of.
+type bay struct {
+	f        *floor.Floor
+	now      time.Time
+	hot      float64 // °C
+	req      *materialsv1.PlanRunRequest
+	products map[floor.ProductID]*floor.Product // of the seams
+}
+
+func (b *bay) problem(resp *materialsv1.PlanRunResponse) run.Problem {
+	p := run.Problem{Start: b.now, Times: run.UsualTimes()}
+	p.Seams, resp.NotPrepped = b.seams()
+	for _, s := range p.Seams {
+		if id := floor.ProductID(s.ProductID); id != "" && b.products[id] == nil {
+			if d := b.f.Product(id, b.now); d != nil {
+				b.products[id] = d
+				p.Products = append(p.Products, b.product(d))
+			}
+		}
+	}
+	p.Lots, p.Opened = b.lots(), b.opened()
+	return p
+}
+
+// seams are those that stand prepped in the bay, car by car and panel by
+// panel.
+func (b *bay) seams() (ready []run.Seam, not []string) {
+	var found []*floor.Seam
+	for _, id := range b.f.Seams() {
+		s := b.f.Seam(id)
+		j := b.f.Job(s.Job)
+		if j == nil || j.State != floor.JobOpen || b.f.Zone(s) != floor.ZoneID(b.req.GetZoneId()) {
+			continue
+		}
+		if of := b.req.GetRos(); len(of) > 0 && !slices.Contains(of, string(s.Job)) {
+			continue
+		}
+		switch s.Stage {
+		case floor.Prepped:
+			found = append(found, s)
+		case floor.Planned:
+			not = append(not, string(id))
+		}
+	}
+	slices.SortStableFunc(found, func(x, y *floor.Seam) int { return cmp.Or(cmp.Compare(x.Job, y.Job), cmp.Compare(x.Panel, y.Panel)) })
+	for _, s := range found {
+		ready = append(ready, b.seam(s))
+	}
+	return ready, not
+}
+
+func (b *bay) seam(s *floor.Seam) run.Seam {
+	out := run.Seam{ID: string(s.ID), RO: string(s.Job), Panel: string(s.Panel)}
+	if s.Plan == nil {
+		return out
+	}
+	out.ProductID, out.Volume = string(s.Plan.Product), quantity.Volume(s.Plan.Volume.ML())
+	out.Tip, _ = spec.ReadNozzle(s.Plan.Nozzle)
+	out.MayJoin = run.Joins(s.Plan.Profile)
+	passes := 1.0
+	if s.NeedsBed() {
+		passes = 2
+	}
+	speed := usualMMPerS
+	if b.req.MmPerS != nil {
+		speed = b.req.GetMmPerS()
+	}
+	out.Laying = time.Duration(passes * s.LengthMM / speed * float64(time.Second))
+	return out
+}
+
+func (b *bay) product(p *floor.Product) run.Product {
+	or := func(told *float64, usual float64) float64 {
+		if told == nil {
+			return usual
+		}
+		return *told
+	}
+	return run.Product{
+		ID: string(p.ID), OpenedLife: p.OpenedLife, Gel: b.gels(p, floorv1.Clock_CLOCK_NOZZLE_GEL), Tooling: b.gels(p, floorv1.Clock_CLOCK_TOOLING),
+		Losses: bead.Losses{
+			PurgeML: or(b.req.PurgeMl, usualPurge), HoldUpML: or(b.req.HoldUpMl, usualHoldUp), WastePercent: or(b.req.WastePercent, usualWaste),
+		},
+		Equalise: quantity.Volume(or(b.req.EqualiseMl, usualEqualise)),
+	}
+}
+
+// gels is how long a stage that must not be passed takes at the bay's hot
+// edge; 0: not known.
+func (b *bay) gels(p *floor.Product, k floorv1.Clock) time.Duration {
+	needed, ok := p.Needs(k, "")
+	if !ok {
+		return 0
+	}
+	d, err := run.GelAt(p.Law, needed, p.Tolerance, b.hot)
+	if err != nil {
+		return 0
+	}
+	return d
+}
+
+func (b *bay) lots() (out []run.Lot) {
+	for _, id := range b.f.Lots() {
+		l := b.f.Lot(id)
+		p := b.products[l.Product]
+		if p == nil || l.Shelf <= 0 {
+			continue
+		}
+		out = append(out, run.Lot{
+			ID: string(id), ProductID: string(l.Product), Expires: l.Expires, Recalled: l.Recalled, Shelf: l.Shelf,
+			Cartridge: quantity.Volume(p.CartridgeML()),
+		})
+	}
+	return out
+}
+
+func (b *bay) opened() (out []run.Cartridge) {
+	for _, id := range b.f.Cartridges() {
+		c := b.f.Cartridge(id)
+		if b.products[c.Product] == nil || c.Emptied {
+			continue
+		}
+		x := run.Cartridge{
+			ID: string(id), LotID: string(c.Lot), ProductID: string(c.Product), Left: quantity.Volume(c.Remaining.ML()),
+			Opened: c.Opened, Equalised: c.Equalised,
+		}
+		if l := b.f.Lot(c.Lot); l != nil {
+			x.Expires, x.Recalled = l.Expires, l.Recalled
+		}
+		if c.Nozzle != "" {
+			x.Nozzle = b.nozzle(c)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// nozzle is the one that is on a cartridge. One that may have gelled is told as
+// gelled by now.
+func (b *bay) nozzle(c *floor.Cartridge) run.Nozzle {
+	n := run.Nozzle{ID: string(c.Nozzle), Purged: c.Purged || c.Flowed()}
+	if fitted := b.f.Nozzle(c.Nozzle); fitted != nil {
+		n.Tip, _ = spec.ReadNozzle(fitted.Kind)
+	}
+	if g, ok := b.f.Gel(c.ID, b.now); ok {
+		n.GelsBy = g.DueHot
+		if g.Reached != cure.No && (n.GelsBy.IsZero() || n.GelsBy.After(b.now)) {
+			n.GelsBy = b.now
+		}
+	}
+	return n
+}
