@@ -71,3 +71,61 @@ func TestReadmeFillsAShop(t *testing.T) {
 		t.Errorf("the shop ended with %v", err)
 	}
 }
+
+// TestReadmeExamplesAreTrue runs each example of the README that needs no
+// running shop, and compares what it says; "..." is where it may say more.
+func TestReadmeExamplesAreTrue(t *testing.T) {
+	t.Chdir("../..")
+	text, err := os.ReadFile("README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(text), "\n")
+	ran := 0
+	for i, line := range lines {
+		command, ok := strings.CutPrefix(line, "$ seamwright ")
+		if !ok || strings.Contains(command, "--dir") {
+			continue
+		}
+		var want []string
+		for _, l := range lines[i+1:] {
+			if l == "```" || strings.HasPrefix(l, "$ ") {
+				break
+			}
+			want = append(want, l)
+		}
+		got := strings.Split(strings.TrimSuffix(said(t, strings.Fields(command)), "\n"), "\n")
+		if n := len(want) - 1; n >= 0 && want[n] == "..." && len(got) > n {
+			want, got = want[:n], got[:n]
+		}
+		if !slices.Equal(want, got) {
+			t.Errorf("seamwright %s says\n%s\nthe README has\n%s", command, strings.Join(got, "\n"), strings.Join(want, "\n"))
+		}
+		ran++
+	}
+	if ran < 6 {
+		t.Errorf("%d examples found", ran)
+	}
+}
+
+// said is what a command writes to standard output.
+func said(t *testing.T, words []string) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "said")
+	f, err := os.Create(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	was := os.Stdout
+	os.Stdout = f
+	err = run(t.Context(), words)
+	os.Stdout = was
+	if e := f.Close(); err != nil || e != nil {
+		t.Errorf("seamwright %s: %v, %v", strings.Join(words, " "), err, e)
+	}
+	b, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
