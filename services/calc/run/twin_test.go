@@ -303,6 +303,13 @@ func agree(t *rapid.T, p Problem) {
 	if got, want := costOf(r.Totals), newTwin(p, lay, false).run(); got.compare(want) != 0 {
 		t.Fatalf("run %+v, twin %+v", got, want)
 	}
+	// What the search is begun with does not matter.
+	m := newModel(p)
+	for _, from := range []way{m.decode(m.asGiven(), false), {cost: cost{left: int32(len(m.seams))}}} {
+		if w, proved := m.explore(from, wholeWidth); !proved || costOf(m.totals(w)).compare(costOf(r.Totals)) != 0 {
+			t.Fatalf("begun with %+v: %+v, else %+v", from.cost, m.totals(w), r.Totals)
+		}
+	}
 	// Going back to cartridges, in any order, spares no nozzle.
 	if slices.ContainsFunc(r.Steps, func(s Step) bool { return s.Parts > 1 }) || len(lay) > 4 {
 		return
