@@ -55,12 +55,13 @@
 //
 // # Methods
 //
-// Up to [ExactSeams] seams a label dynamic programme over sets of seams settles
-// the run. It is begun with the best of several greedy runs improved by local
-// search, and lower bounds cut it short. Above, the same programme keeps only
-// the most promising labels of each size, and local search goes over its
-// answer. The order that was given is always among the candidates, so a run is
-// never worse than it. [Run.Proved] says whether nothing better exists within the
+// Several greedy runs are improved by local search: stretches of seams go to
+// other places and cartridges. A label dynamic programme over sets of seams,
+// cut short by lower bounds, then looks for better ones among the most
+// promising labels of each size. Up to [ExactSeams] seams it is widened until
+// nothing is left out, which settles the run; some contrived ones take seconds.
+// The order that was given is always among the candidates, so a run is never
+// worse than it. [Run.Proved] says whether nothing better exists within the
 // rules above.
 //
 // Volumes are reckoned in whole µl, what is taken rounded up and what is there
