@@ -23,8 +23,8 @@
 //  8. a shorter walk, counted along the panels as they were given.
 //
 // Nozzles come before the age of the stock: a cartridge that must be used
-// sooner is passed over when that saves a nozzle, and the run says so. It
-// comes before waste, else a cartridge would never be used up.
+// sooner is passed over when that saves a nozzle, and the run says so. What is
+// thrown away comes late, else no cartridge would ever be used up.
 //
 // # What a run may be
 //
