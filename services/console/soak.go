@@ -32,7 +32,8 @@ type Soak struct {
 const (
 	defaultYears = 20
 	mostYears    = 100_000
-	gcPercent    = 300 // shops are small and short-lived: rather room than time
+	gcPercent    = 300     // shops are small and short-lived: rather room than time,
+	roomEach     = 5 << 28 // up to so many bytes for each that runs
 	beatEvery    = 5 * time.Second
 )
 
@@ -128,6 +129,7 @@ func (q Soak) Run(ctx context.Context, o Out) error {
 // that the first one by seed is told.
 func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	defer debug.SetGCPercent(debug.SetGCPercent(gcPercent))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(int64(q.Parallel) * roomEach))
 	var mu sync.Mutex
 	var failed error
 	seed, left := q.Seed, q.Years

@@ -139,3 +139,59 @@ func (w *work) offline(m *seam) bool {
 	})
 	return true
 }
+
+// lateMoves lets somebody tell too late that a car stood in the yard for half
+// an hour: what its beads were said to have reached meanwhile, they may not
+// have.
+func (s *sim) lateMoves(p *proc) {
+	const out, back = 45 * time.Minute, 15 * time.Minute
+	for s.sharp() && s.airs["outdoors"] != nil {
+		p.wait(s.days(2, 8))
+		var j *job
+		p.poll(17*time.Minute, func() bool {
+			j = s.leftAlone(out + 5*time.Minute)
+			return j != nil
+		})
+		s.planted("move-told-late", j.ro)
+		s.settle()
+		s.catchUp() // what was announced until now is judged by what was known until now
+		for _, m := range []struct {
+			zone string
+			ago  time.Duration
+		}{{"outdoors", out}, {j.bay, back}} {
+			s.tell(foreman, desk, signed(m.ago), &jobsv1.CarMoved{Ro: j.ro, ZoneId: m.zone})
+			j.course.to(s.now.Add(-m.ago), s.airs[m.zone])
+		}
+		s.settle()
+		s.catchUp()
+		p.wait(time.Second)
+		s.lostClocks()
+	}
+}
+
+// leftAlone is a car in its bay whose beads cure, to which nobody has done
+// anything for a while, and that no booth has seen; nil: there is none.
+func (s *sim) leftAlone(since time.Duration) *job {
+	if s.permitRuns() || s.silent || !s.hours.in(s.now, 0, shiftBegins, shiftEnds) {
+		return nil
+	}
+next:
+	for _, j := range s.inShop {
+		moves := j.course.moves
+		if !j.sealed || j.hands > 0 || j.at != s.airs[j.bay] || moves[len(moves)-1].at.After(s.now.Add(-since)) {
+			continue
+		}
+		for _, m := range j.seams {
+			if b := m.bead; b == nil || m.untold || m.coated || m.waxed || b.scuffed.After(s.now.Add(-since)) || b.ready.After(s.now.Add(-since)) {
+				continue next
+			}
+		}
+		for _, l := range j.loads {
+			if l.sprayed {
+				continue next
+			}
+		}
+		return j
+	}
+	return nil
+}

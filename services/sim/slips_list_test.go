@@ -186,8 +186,8 @@ var keeperSlips = []slip{
 		old: "if !ok || r.Said == 0 || cure.Answer(r.Path, r.Clock, now) == cure.Yes {", new: "if !ok || r.Said == 0 || cure.Answer(r.Path, r.Clock, now) != cure.No {",
 	},
 	{
-		name: "a clock is announced again", file: "services/cures/announce.go",
-		old: "		if !ok || r.Said != 0 {\n			return nil, nil\n		}\n", new: "		if !ok {\n			return nil, nil\n		}\n",
+		name: "an end of a clock that could not be written is forgotten", file: "services/cures/announce.go",
+		old: "	case err != nil:\n		return err\n	case early:", new: "	case err != nil:\n		delete(k.due, w.slot)\n		return err\n	case early:",
 	},
 	{
 		name: "a clock that may have ended is announced", file: "services/cures/announce.go",
