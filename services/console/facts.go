@@ -142,7 +142,7 @@ func seamFact(j intake.Job, s intake.Seam) *jobsv1.SeamSurveyed {
 	return &jobsv1.SeamSurveyed{
 		SeamId: j.RO + "/" + s.ID, Panel: s.Panel, Place: s.Place, Side: s.Side, LengthMm: measure(s.LengthMM),
 		Orientation: floor.Enum[floorv1.Orientation](string(s.Orientation)), Finish: floor.Enum[floorv1.Finish](string(s.Finish)),
-		Substrate: floor.Enum[floorv1.Substrate](string(s.Substrate)), Hidden: s.Hidden(),
+		Substrate: floor.Enum[floorv1.Substrate](string(s.Substrate)), Hidden: s.Hidden(), SheetMm: s.SheetMM,
 		Reference: &floorv1.Reference{
 			Source: floor.Enum[floorv1.ReferenceSource](string(s.ReferenceSource)),
 			Class:  floor.Enum[floorv1.SealerClass](string(s.Class)), Profile: floor.Enum[floorv1.Profile](string(s.Profile)),

@@ -221,7 +221,7 @@ func (fl *Floor) Progress(id SeamID, k floorv1.Clock, at time.Time) (float64, bo
 // Places lists the zones that a seam's temperature is taken from at a moment,
 // the one that it is in first. Their readings must be fresh.
 func (fl *Floor) Places(s *Seam, at time.Time) []ZoneID {
-	return placesAt(fl.stretches(fl.where[s.Job].moves(s.Panel)), at)
+	return placesAt(fl.stretches(s, fl.where[s.Job].moves(s.Panel)), at)
 }
 
 func placesAt(parts []stretch, at time.Time) []ZoneID {

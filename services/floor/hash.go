@@ -134,7 +134,7 @@ func (c canon) job(j *Job) {
 }
 
 func (c canon) seam(s *Seam) {
-	c.line("seam", s.ID, s.Panel, s.Place, s.Side, s.LengthMM, s.Orientation, s.Finish, s.Found, s.Substrate, s.DrainHoles, s.Hidden,
+	c.line("seam", s.ID, s.Panel, s.Place, s.Side, s.LengthMM, s.SheetMM, s.Orientation, s.Finish, s.Found, s.Substrate, s.DrainHoles, s.Hidden,
 		s.Stage, s.CoatedAt, s.CoatedWith, s.Photos, s.Waxed, s.Reworks, s.PreppedAt, s.firstCoat, s.flowedOut, s.opened, s.closed,
 		s.cured, s.tested, s.accepted, s.elsewhere)
 	r := s.Reference

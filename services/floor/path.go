@@ -37,7 +37,7 @@ func (fl *Floor) seamStretches(b *book, s *Seam) []stretch {
 	if b != fl.book {
 		w = fl.foldWhere(b, s.Job)
 	}
-	return fl.heat(b, fl.stretches(w.moves(s.Panel)), s)
+	return fl.heat(b, fl.stretches(s, w.moves(s.Panel)), s)
 }
 
 // pathIn is the path of a seam by what a book tells.
@@ -76,8 +76,8 @@ func (fl *Floor) makePath(parts []stretch) *cure.Path {
 
 // stretches turns moves into parts of a path: the zone that the panel is in,
 // and while it settles the one it came from as well.
-func (fl *Floor) stretches(moves []move) []stretch {
-	stays := fl.stays(moves)
+func (fl *Floor) stretches(s *Seam, moves []move) []stretch {
+	stays := fl.stays(s, moves)
 	breaks := []time.Time{time.Unix(0, 0).UTC()}
 	for _, y := range stays {
 		breaks = append(breaks, y.from, y.settled)
@@ -98,20 +98,21 @@ type stay struct {
 	before        []ZoneID
 }
 
-func (fl *Floor) stays(moves []move) []stay {
+func (fl *Floor) stays(s *Seam, moves []move) []stay {
 	var stays []stay
 	before := fl.bays()
 	for i, m := range moves {
 		if i > 0 && m.zone == moves[i-1].zone {
 			continue
 		}
-		var settling time.Duration
-		if z, ok := fl.zones[m.zone]; ok {
-			settling = z.course.Zone().Settling
-		}
 		zones := []ZoneID{m.zone}
 		if m.zone == "" {
 			zones = union(before, fl.bays()) // it may not have gone far
+		}
+		var settling time.Duration
+		if z, ok := fl.zones[m.zone]; ok {
+			zone := z.course.Zone()
+			settling = s.lag(zone.Settling, fl.widest(union(zones, before)), zone.ProbeErrorC)
 		}
 		stays = append(stays, stay{m.early, m.late.Add(settling), m.zone, zones, before})
 		before = zones
@@ -169,18 +170,18 @@ func (fl *Floor) heat(b *book, parts []stretch, s *Seam) []stretch {
 		case *jobsv1.HeatApplied:
 			fix := heatSet(e, fl.probeError(parts))
 			begin := f.early.Add(-e.GetLasted().AsDuration())
-			end := f.late.Add(fl.settling(parts, f.late))
+			end := f.late.Add(fl.settling(s, parts, f.late, fix))
 			parts = overlay(parts, begin, end, func(p stretch) stretch {
 				p.fixed = append(slices.Clone(p.fixed), fix)
 				return p
 			})
 		case *jobsv1.BeadLaid:
 			if e.SurfaceTempC != nil {
-				parts = fl.measured(parts, f.early.Add(-e.GetLasted().AsDuration()), e.GetSurfaceTempC())
+				parts = fl.measured(s, parts, f.early.Add(-e.GetLasted().AsDuration()), e.GetSurfaceTempC())
 			}
 		case *jobsv1.SurfacePrepped:
 			if e.SurfaceTempC != nil {
-				parts = fl.measured(parts, f.early, e.GetSurfaceTempC())
+				parts = fl.measured(s, parts, f.early, e.GetSurfaceTempC())
 			}
 		}
 	}
@@ -189,7 +190,7 @@ func (fl *Floor) heat(b *book, parts []stretch, s *Seam) []stretch {
 
 // measured: once the panel's own surface was measured, that stands for the
 // zone it came from, until it has settled from there or is moved again.
-func (fl *Floor) measured(parts []stretch, at time.Time, c float64) []stretch {
+func (fl *Floor) measured(s *Seam, parts []stretch, at time.Time, c float64) []stretch {
 	err := fl.probeError(parts)
 	fix := cure.Fixed{Set: cure.Set{Lo: c - err, Hi: c + err}, NominalC: c}
 	now, until := zoneUntil(parts, at)
@@ -200,7 +201,7 @@ func (fl *Floor) measured(parts []stretch, at time.Time, c float64) []stretch {
 		p.zones, p.fixed = []ZoneID{now}, append(slices.Clone(p.fixed), fix)
 		return p
 	}
-	settled := at.Add(fl.settling(parts, at))
+	settled := at.Add(fl.settling(s, parts, at, fix))
 	if settled.After(until) {
 		settled = until
 	}
@@ -248,7 +249,9 @@ func (fl *Floor) probeError(parts []stretch) float64 {
 	return 0
 }
 
-func (fl *Floor) settling(parts []stretch, at time.Time) time.Duration {
+// settling is how long a seam takes after a moment from what was held to it,
+// or measured on it, to the air that it is in.
+func (fl *Floor) settling(s *Seam, parts []stretch, at time.Time, held cure.Fixed) time.Duration {
 	var d time.Duration
 	for _, p := range parts {
 		if p.from.After(at) {
@@ -257,7 +260,8 @@ func (fl *Floor) settling(parts []stretch, at time.Time) time.Duration {
 		d = 0
 		for _, z := range p.zones {
 			if zone, ok := fl.zones[z]; ok {
-				d = max(d, zone.course.Zone().Settling)
+				zone := zone.course.Zone()
+				d = max(d, s.lag(zone.Settling, fl.widest(p.zones, held), zone.ProbeErrorC))
 			}
 		}
 	}

@@ -100,6 +100,7 @@ type Seam struct {
 	Panel       PanelID
 	Place, Side string
 	LengthMM    float64
+	SheetMM     float64 // of the metal that it lies on; 0: unknown
 	Orientation spec.Orientation
 	Finish      spec.Finish
 	Found       spec.Substrate // as surveyed

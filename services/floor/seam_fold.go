@@ -86,7 +86,7 @@ func (fl *Floor) seamFact(b *book, s *Seam, f *fact) string {
 
 func (s *Seam) survey(e *jobsv1.SeamSurveyed) string {
 	s.Panel, s.Place, s.Side = PanelID(e.GetPanel()), e.GetPlace(), e.GetSide()
-	s.LengthMM, s.DrainHoles, s.Hidden = e.GetLengthMm(), e.GetDrainHolesNear(), e.GetHidden()
+	s.LengthMM, s.DrainHoles, s.Hidden, s.SheetMM = e.GetLengthMm(), e.GetDrainHolesNear(), e.GetHidden(), e.GetSheetMm()
 	s.Orientation, s.Finish = spec.Orientation(enumWord(e.GetOrientation())), spec.Finish(enumWord(e.GetFinish()))
 	s.Found = substrateOf(e.GetSubstrate())
 	if !s.prepped && s.under == nil {

@@ -178,3 +178,30 @@ func TestTheKeeperIsToldWhenAClockIsItsZonesAlone(t *testing.T) {
 		}
 	}
 }
+
+// A sheet of 0.8 mm in still air on one face has a time constant of 7832 x 434
+// x 0.0008 / 10 = 272 s (lumped capacitance, Incropera, section 5.1, from
+// memory). From a bay of 5 to 35 °C to another one, 10 K more for air beyond
+// the limits, it comes within the probe's 0.5 K after 272 ln(40/0.5) = 1192 s:
+// sooner than the zone's 30 minutes. A sheet of 3 mm takes 74 minutes, so the
+// usual time stands, and so it does where the sheet is not known.
+func TestAThinSheetSettlesSooner(t *testing.T) {
+	for sheet, settles := range map[string]time.Duration{" sheet 0.8": 1192 * time.Second, "": 30 * time.Minute, " sheet 3": 30 * time.Minute} {
+		p := shop(t)
+		p.do("survey 2207/sheet \"sill joint\" L panel sill vertical coated e-coat length 500" + sheet + "\n" + ready("L-mb") +
+			"lay 2207/sheet cartridge C1 nozzle N1 over 1m\ncar 2207 bay-2")
+		moved := p.core.Now()
+		clocks := p.floor().SeamClocks("2207/sheet")
+		if len(clocks) == 0 {
+			t.Fatal("no clock runs")
+		}
+		for _, r := range clocks {
+			if d := r.Alone.Sub(moved); r.Zone != "bay-2" || (d-settles).Abs() > 2*time.Second {
+				t.Errorf("sheet%s: alone in %q after %s, want bay-2 after %s", sheet, r.Zone, d, settles)
+			}
+		}
+		if got := len(p.floor().Places(p.floor().Seam("2207/sheet"), moved.Add(25*time.Minute))); (got == 1) != (sheet == " sheet 0.8") {
+			t.Errorf("sheet%s: the air of %d zones counts after 25 minutes", sheet, got)
+		}
+	}
+}

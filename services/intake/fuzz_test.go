@@ -233,11 +233,28 @@ func TestSurveyRowsNameEveryColumn(t *testing.T) {
 		t.Fatal(err)
 	}
 	head, _, _ := strings.Cut(surveyText, "\n")
-	want := strings.Split(head, ",")
+	want := append(strings.Split(head, ","), "sheet_mm") // which is told where it is known
 	got := surveyRows(jobs)[0]
 	slices.Sort(want)
 	slices.Sort(got)
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("columns (-described +read)\n%s", d)
+	}
+}
+
+func TestASurveyMayTellTheSheet(t *testing.T) {
+	read := func(mm string) ([]Job, error) {
+		return ReadSurvey("f", strings.NewReader("ro,vehicle,seam,panel,place,finish,sheet_mm\n2207,van,a,door,hem,coated,"+mm+"\n"))
+	}
+	if jobs, err := read("0.8"); err != nil || jobs[0].Seams[0].SheetMM == nil || *jobs[0].Seams[0].SheetMM != 0.8 {
+		t.Errorf("0.8: %+v, %v", jobs, err)
+	}
+	if jobs, err := read(""); err != nil || jobs[0].Seams[0].SheetMM != nil {
+		t.Errorf("unknown: %+v, %v", jobs, err)
+	}
+	for _, mm := range []string{"0", "0.05", "51", "NaN", "thin"} {
+		if _, err := read(mm); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "sheet_mm") {
+			t.Errorf("%s: %v", mm, err)
+		}
 	}
 }

@@ -42,7 +42,8 @@ type Seam struct {
 	WidthMM         *float64
 	HeightMM        *float64
 	LengthMM        *float64
-	Line            int // where it stands in the file
+	SheetMM         *float64 // thickness of the metal that the seam lies on
+	Line            int      // where it stands in the file
 }
 
 // Hidden reports whether nobody has seen the factory's bead yet: the seam
@@ -75,7 +76,7 @@ var (
 	surveyMore   = []string{
 		"vin", "coats", "paint_colour", "promised", "weight", "after_booth_min", "side", "orientation",
 		"substrate", "reference_source", "class", "profile", "colour", "lab_l", "lab_a", "lab_b",
-		"width_mm", "height_mm", "length_mm",
+		"width_mm", "height_mm", "length_mm", "sheet_mm",
 	}
 )
 
@@ -184,6 +185,7 @@ func readSeam(t *table) Seam {
 		WidthMM:         t.maybe("width_mm", span{above: true, hi: 500, unit: "mm"}),
 		HeightMM:        t.maybe("height_mm", span{above: true, hi: 100, unit: "mm"}),
 		LengthMM:        t.maybe("length_mm", span{above: true, hi: 20000, unit: "mm"}),
+		SheetMM:         t.maybe("sheet_mm", span{lo: 0.1, hi: 50, unit: "mm"}),
 		Line:            t.line,
 	}
 	if s.ReferenceSource == "" {

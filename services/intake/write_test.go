@@ -115,7 +115,7 @@ func surveyRows(jobs []Job) [][]string {
 				"seam": s.ID, "panel": s.Panel, "place": s.Place, "side": s.Side, "orientation": string(s.Orientation),
 				"finish": string(s.Finish), "substrate": string(s.Substrate), "reference_source": string(s.ReferenceSource),
 				"class": string(s.Class), "profile": string(s.Profile), "colour": s.Colour,
-				"width_mm": opt(s.WidthMM), "height_mm": opt(s.HeightMM), "length_mm": opt(s.LengthMM),
+				"width_mm": opt(s.WidthMM), "height_mm": opt(s.HeightMM), "length_mm": opt(s.LengthMM), "sheet_mm": opt(s.SheetMM),
 			}
 			if s.Lab != nil {
 				cells["lab_l"], cells["lab_a"], cells["lab_b"] = num(s.Lab.L), num(s.Lab.A), num(s.Lab.B)

@@ -87,10 +87,14 @@ func (c *Crowd) job() string       { return fmt.Sprintf("J%d", c.r.IntN(c.jobs))
 func (c *Crowd) panel() string     { return fmt.Sprintf("panel-%d", c.r.IntN(2)) }
 
 func (c *Crowd) survey(seam string) *jobsv1.SeamSurveyed {
-	return &jobsv1.SeamSurveyed{
+	s := &jobsv1.SeamSurveyed{
 		SeamId: seam, Panel: c.panel(), Place: "hem", LengthMm: 500,
 		Finish: floorv1.Finish_FINISH_COATED, Substrate: floorv1.Substrate_SUBSTRATE_E_COAT,
 	}
+	if c.r.IntN(2) == 0 {
+		s.SheetMm = proto.Float64(0.8)
+	}
+	return s
 }
 
 func (c *Crowd) fact() proto.Message {

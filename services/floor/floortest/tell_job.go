@@ -156,6 +156,9 @@ func takeAll(w *words) []string {
 // length 1200 like self-levelling levelled grey 12x2 before-tear-down".
 func survey(_ *Script, w *words) proto.Message {
 	b := &jobsv1.SeamSurveyed{Hidden: w.has("hidden"), DrainHolesNear: w.has("drain-holes")}
+	if mm, ok := w.number("sheet"); ok {
+		b.SheetMm = &mm
+	}
 	if text, ok := w.after("like"); ok {
 		b.Reference = reference(split(text))
 	}

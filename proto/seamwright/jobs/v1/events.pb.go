@@ -291,6 +291,9 @@ type SeamSurveyed struct {
 	DrainHolesNear bool `protobuf:"varint,10,opt,name=drain_holes_near,json=drainHolesNear,proto3" json:"drain_holes_near,omitempty"`
 	// Hidden until tear-down: surveyed from the other side or maker's data.
 	Hidden bool `protobuf:"varint,11,opt,name=hidden,proto3" json:"hidden,omitempty"`
+	// Thickness of the metal sheet that the seam lies on; absent: unknown. A thin
+	// sheet takes the air's temperature sooner than a zone's settling time.
+	SheetMm *float64 `protobuf:"fixed64,12,opt,name=sheet_mm,json=sheetMm,proto3,oneof" json:"sheet_mm,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -402,6 +405,13 @@ func (x *SeamSurveyed) GetHidden() bool {
 		return x.Hidden
 	}
 	return false
+}
+
+func (x *SeamSurveyed) GetSheetMm() float64 {
+	if x != nil && x.SheetMm != nil {
+		return *x.SheetMm
+	}
+	return 0
 }
 
 func (x *SeamSurveyed) GetAssessment() *v1.Assessment {
@@ -2380,7 +2390,7 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\xbaH\ar\x05\x10\x01\x18\x90\x03R\x03why\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
-	"assessment\"\xbc\x05\n" +
+	"assessment\"\x82\x06\n" +
 	"\fSeamSurveyed\x12_\n" +
 	"\aseam_id\x18\x01 \x01(\tBF\xbaHCrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06seamId\x12=\n" +
 	"\x05panel\x18\x02 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x05panel\x12\x1f\n" +
@@ -2394,10 +2404,12 @@ const file_seamwright_jobs_v1_events_proto_rawDesc = "" +
 	"\treference\x18\t \x01(\v2\x1e.seamwright.floor.v1.ReferenceR\treference\x12(\n" +
 	"\x10drain_holes_near\x18\n" +
 	" \x01(\bR\x0edrainHolesNear\x12\x16\n" +
-	"\x06hidden\x18\v \x01(\bR\x06hidden\x12?\n" +
+	"\x06hidden\x18\v \x01(\bR\x06hidden\x127\n" +
+	"\bsheet_mm\x18\f \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00I@)\x9a\x99\x99\x99\x99\x99\xb9?H\x00R\asheetMm\x88\x01\x01\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
-	"assessment\"\xa0\x05\n" +
+	"assessmentB\v\n" +
+	"\t_sheet_mm\"\xa0\x05\n" +
 	"\vSeamPlanned\x12_\n" +
 	"\aseam_id\x18\x01 \x01(\tBF\xbaHCrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06seamId\x12F\n" +
 	"\n" +
@@ -2750,6 +2762,7 @@ func file_seamwright_jobs_v1_events_proto_init() {
 	if File_seamwright_jobs_v1_events_proto != nil {
 		return
 	}
+	file_seamwright_jobs_v1_events_proto_msgTypes[3].OneofWrappers = []any{}
 	file_seamwright_jobs_v1_events_proto_msgTypes[8].OneofWrappers = []any{}
 	file_seamwright_jobs_v1_events_proto_msgTypes[9].OneofWrappers = []any{
 		(*CoatApplied_Under)(nil),
