@@ -106,7 +106,9 @@ func (c *seamCheck) surface() (cure.Set, bool) {
 
 // places lists the zones that the seam's panel may have been in when laying
 // began, the one that it was told to be in first.
-func (c *seamCheck) places() []ZoneID { return placesAt(c.a.fl.stretches(c.s, c.moves()), c.f.lay.begun) }
+func (c *seamCheck) places() []ZoneID {
+	return placesAt(c.a.fl.stretches(c.s, c.moves()), c.f.lay.begun)
+}
 
 func (c *seamCheck) moves() []move { return c.a.fl.foldWhere(c.a.book, c.s.Job).moves(c.s.Panel) }
 
