@@ -35,6 +35,8 @@ type commands struct {
 	Import   importCmd   `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
 	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
 	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`
+	Lot      lotCmd      `cmd:"" group:"A shop" help:"Where did a lot go, and which seams does its recall hold?"`
+	Invoice  invoiceCmd  `cmd:"" group:"A shop" help:"What did a job take: material, minutes, operations?"`
 	Terminal terminalCmd `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
 	Run      runCmd      `cmd:"" name:"run" group:"A shop" help:"In which order to lay what is prepped in a bay, out of which cartridges, through which nozzles?"`
 	Stock    stockCmd    `cmd:"" group:"A shop" help:"What is used of each product, when to order, what will lapse?"`

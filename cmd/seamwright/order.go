@@ -15,8 +15,8 @@ import (
 // flags. A flag that no command has is refused here, since its value could
 // not be told from a word.
 func order(args []string, root *kong.Node) ([]string, error) {
-	switches := make(map[string]bool) // by name: takes no value
-	collect(root, switches)
+	switches, other := make(map[string]bool), make(map[string]string) // by name: takes no value; by another name: its own
+	collect(root, switches, other)
 	var words, flags []string
 	seen := make(map[string]bool)
 	for i := 0; i < len(args); i++ {
@@ -29,6 +29,9 @@ func order(args []string, root *kong.Node) ([]string, error) {
 		case long:
 			bare, _, joined := strings.Cut(name, "=")
 			isSwitch, known := switches[bare]
+			if own, ok := other[bare]; ok {
+				isSwitch, known, bare = switches[own], true, own
+			}
 			if !known {
 				return nil, fault.Bad("--"+bare, "unknown flag", "see seamwright --help")
 			}
@@ -59,11 +62,14 @@ func negative(word string) bool {
 	return len(word) > 1 && word[0] == '-' && (word[1] == '.' || word[1] >= '0' && word[1] <= '9')
 }
 
-func collect(n *kong.Node, switches map[string]bool) {
+func collect(n *kong.Node, switches map[string]bool, other map[string]string) {
 	for _, f := range n.Flags {
 		switches[f.Name] = f.IsBool()
+		for _, a := range f.Aliases {
+			other[a] = f.Name
+		}
 	}
 	for _, c := range n.Children {
-		collect(c, switches)
+		collect(c, switches, other)
 	}
 }

@@ -29,7 +29,7 @@ func (c upCmd) Run(ctx context.Context, o console.Out) error {
 
 // at are the flags that say which running shop is meant.
 type at struct {
-	Address string `placeholder:"HOST:PORT" help:"Address of the shop's services; ${grpc} unless given."`
+	Address string `aliases:"grpc" placeholder:"HOST:PORT" help:"Address of the shop's services; ${grpc} unless given."`
 	Dir     string `placeholder:"DIR" help:"Folder of a shop that runs on this machine, in place of its address."`
 	NATS    string `name:"nats" placeholder:"URL" help:"NATS server of a shop whose services run apart, in place of its address."`
 	Shop    string `placeholder:"NAME" help:"The shop's name at that server; shop unless given."`

@@ -2,7 +2,6 @@ package console
 
 import (
 	"context"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -22,9 +21,6 @@ type Terminal struct {
 	ID, Zone string
 	Name     string // who says so; "import" if empty
 }
-
-// terminalID is the form of a terminal's identifier, as the contract has it.
-var terminalID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$`)
 
 type terminalAnswer struct {
 	Terminal string   `json:"terminal"`
@@ -50,8 +46,8 @@ func (q Terminal) Run(ctx context.Context, o Out) error {
 	if q.ID == "" {
 		return missing("--id", "the terminal's identifier, like bay-1-tablet")
 	}
-	if !terminalID.MatchString(q.ID) {
-		return fault.Bad("--id", show(q.ID), "1 to 48 letters, digits, - or _, the first a letter or digit")
+	if !floorID.MatchString(q.ID) {
+		return fault.Bad("--id", show(q.ID), idForm)
 	}
 	if q.Zone == "" {
 		return missing("--zone", "the zone that it stands in, like bay-1")

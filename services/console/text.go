@@ -34,6 +34,11 @@ func flagged(err error) error {
 // decimal is a number as people write it.
 var decimal = regexp.MustCompile(`^[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?$`)
 
+// floorID is the form of an identifier of the shop, as the contract has it.
+var floorID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$`)
+
+const idForm = "1 to 48 letters, digits, - or _, the first a letter or digit"
+
 // number reads a flag's number; want says in words what it should be.
 func number(flag, text, want string) (float64, error) {
 	if text == "" {
