@@ -159,7 +159,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	}
 	crew.Wait()
 	a.close()
-	if failed == nil && ctx.Err() != nil {
+	if ctx.Err() != nil { // shops that were stopped by it are not broken
 		return fault.Wrap(ctx.Err(), fault.Cancelled, "cancelled", "")
 	}
 	return failed

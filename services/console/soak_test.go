@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -107,6 +108,30 @@ func TestASoakThatWasStopped(t *testing.T) {
 	var out bytes.Buffer
 	if err := (Soak{Years: 1}).Run(ctx, Out{W: &out}); fault.KindOf(err) != fault.Cancelled || out.Len() > 0 {
 		t.Errorf("error %v, told %q", err, out.String())
+	}
+}
+
+// soon is a context that ends when it was asked so often whether it has.
+type soon struct {
+	context.Context
+	left *atomic.Int64
+}
+
+func (c soon) Err() error {
+	if c.left.Add(-1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// A shop that was stopped in the middle is no broken one: no command is told
+// that would show something again.
+func TestAShopThatWasStoppedIsNotBroken(t *testing.T) {
+	left := &atomic.Int64{}
+	left.Store(2000)
+	err := (&Soak{Years: 1, Seed: 1, Parallel: 1, days: 30}).all(soon{t.Context(), left}, newSoakAnswer(1))
+	if fault.KindOf(err) != fault.Cancelled || strings.Contains(err.Error(), "again with") {
+		t.Errorf("stopped in the middle of a shop: %v", err)
 	}
 }
 

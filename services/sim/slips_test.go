@@ -90,7 +90,7 @@ func TestSlipsAreFound(t *testing.T) {
 				t.Errorf("%q is not found in %d shop-years", s.name, *slipsYears)
 				return
 			}
-			t.Logf("| %s | %s | %d | %s | %s", s.name, f.what, f.years, time.Since(begun).Round(time.Second), f.text)
+			t.Logf("| %s | %s | %d | %s | %s (before: %s in %d)", s.name, f.what, f.years, time.Since(begun).Round(time.Second), f.text, s.by, s.years)
 		})
 	}
 }
