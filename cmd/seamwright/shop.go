@@ -67,7 +67,7 @@ func (c importCmd) Run(ctx context.Context, o console.Out) error {
 
 type journalCmd struct {
 	Verify verifyCmd `cmd:"" help:"Is every event that was acknowledged there, unchanged?"`
-	Accept acceptCmd `cmd:"" help:"Take a journal whose proof is gone as it is, with a note of who did so and why."`
+	Accept acceptCmd `cmd:"" help:"Take a journal whose proof is gone, or that ends early, as it is, with a note of who did so and why."`
 }
 
 type verifyCmd struct {
@@ -88,11 +88,22 @@ type acceptCmd struct {
 	Proof   string `placeholder:"DIR" help:"Folder of that shop's proof; no service may keep it meanwhile."`
 	Name    string `placeholder:"NAME" help:"Who accepts; kept beside the proof."`
 	Reason  string `placeholder:"TEXT" help:"Why; kept beside the proof."`
-	Damaged bool   `help:"Accept a journal that disagrees with its proof; the note lists the troubles."`
+	Damaged bool   `help:"Accept a journal that disagrees with its proof, if each of its records can be read; the note lists the troubles."`
 }
 
 func (c acceptCmd) Run(ctx context.Context, o console.Out) error {
 	return console.Accept(c).Run(ctx, o)
+}
+
+// Help is the longer text below the usage.
+func (acceptCmd) Help() string {
+	return `A proof that is gone, or was never kept, is written anew over the records that stand. With --damaged so is one that disagrees
+with them: the store came back from an older copy or lost its last records, or the proof is another journal's. What was
+acknowledged and is not there is lost then, and the note says so. It mends nothing: where a record that the store knows of
+cannot be read back, as after a changed byte or a torn file, nothing is accepted, with --damaged or without, for no shop
+opens over a hole; restore journal and proof together from a copy.
+
+Example: seamwright journal accept --dir ./shop --name 'Ansa Vellacorn' --reason 'the copy had no proof'`
 }
 
 type personCmd struct {

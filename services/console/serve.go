@@ -76,7 +76,7 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 		if ctx.Err() != nil {
 			return nil // stopped while it waited
 		}
-		return err
+		return here(err, "", q.NATS, q.Proof)
 	}
 	defer func() { err = errors.Join(err, part.Stop()) }()
 	a := serveAnswer{Services: q.Services, GRPC: part.Addr().GRPC, Proof: q.Proof}

@@ -69,7 +69,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	if err := shop.Start(ctx); err != nil {
-		return err
+		return here(err, q.Dir, "", "")
 	}
 	defer func() { err = errors.Join(err, shop.Stop()) }()
 	at := shop.Addr()

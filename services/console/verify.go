@@ -3,10 +3,14 @@ package console
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"log/slog"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
+	"unicode"
 
 	"seamwright/services/app"
 	"seamwright/services/fault"
@@ -66,7 +70,7 @@ func (q Verify) Run(ctx context.Context, o Out) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(o.put(verified(r)), r.Err())
+	return errors.Join(o.put(verified(r)), here(r.Err(), q.Dir, q.NATS, q.Proof))
 }
 
 func verified(r tree.Report) verifyAnswer {
@@ -88,8 +92,9 @@ func verified(r tree.Report) verifyAnswer {
 
 // Accept takes a stored journal without a proof, or with Damaged one that
 // disagrees with its proof, for the journal from now on: it writes a new
-// proof and keeps a note of who accepted it and why. The shop must not be
-// running. The answer is that of Verify afterwards.
+// proof and keeps a note of who accepted it and why. Every record up to the
+// last one must come back from the store; one with a hole is not accepted. The
+// shop must not be running. The answer is that of Verify afterwards.
 type Accept struct {
 	Dir, Shop    string
 	NATS, Proof  string // as in Verify
@@ -120,9 +125,9 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 		return tree.Accept(ctx, j, proof, tree.Acceptance{At: time.Now(), Name: q.Name, Reason: q.Reason, Damaged: q.Damaged})
 	})
 	if err != nil {
-		return err
+		return here(err, q.Dir, q.NATS, q.Proof)
 	}
-	return errors.Join(o.put(verified(r)), r.Err())
+	return errors.Join(o.put(verified(r)), here(r.Err(), q.Dir, q.NATS, q.Proof))
 }
 
 // check finds out whether there is a journal, before a server makes one.
@@ -144,10 +149,66 @@ func (q Verify) check() error {
 	}
 	stream := natsd.Folder(app.StoreFolder(q.Dir), jet.StreamName(q.Shop))
 	if _, err := os.Stat(stream); err != nil {
-		return fault.New(fault.NotFound, "journal-not-found", "--dir: "+show(q.Dir)+": holds no journal of a shop called "+q.Shop,
-			"name the folder that was given to: seamwright up --dir")
+		return q.gone(filepath.Dir(stream))
 	}
 	return nil
+}
+
+// gone says what is known of a journal that is not there: that the folder has
+// another shop's, that the proof tells of a loss, or nothing.
+func (q Verify) gone(streams string) error {
+	const name = "name the folder that was given to: seamwright up --dir"
+	none := "--dir: " + show(q.Dir) + ": holds no journal of a shop called " + q.Shop
+	prefix := jet.StreamName("")
+	others, _ := filepath.Glob(filepath.Join(streams, prefix+"*")) // without them there is nothing to name
+	if len(others) > 0 {
+		for i, o := range others {
+			others[i] = strings.TrimPrefix(filepath.Base(o), prefix)
+		}
+		return fault.New(fault.NotFound, "journal-not-found", none+", but of "+strings.Join(others, ", "), "name it with --shop")
+	}
+	return lostAll(q.Dir, q.Shop, app.ProofFolder(q.Dir), fault.New(fault.NotFound, "journal-not-found", none, name))
+}
+
+// lostAll is the fault of a store that is gone although a proof of it stands;
+// without a proof it is the other error.
+func lostAll(place, shop, proof string, absent error) error {
+	n, err := tree.Acknowledged(proof)
+	if err != nil {
+		return err
+	}
+	if n == 0 {
+		return absent
+	}
+	return fault.New(fault.Corrupt, "journal-gone",
+		fmt.Sprintf("The journal is gone: %s has no store of a shop called %s, but the proof says that %d records were acknowledged.", place, shop, n),
+		"see that the shop's name is right, keep all as it is and restore journal and proof together from a copy; where there is none, everything is lost and a new shop begins with an empty journal and no proof")
+}
+
+// here puts the flags that say which journal it is into a hint that leaves
+// them open.
+func here(err error, dir, server, proof string) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || !fault.Is(err, "journal-unproven") && !fault.Is(err, "journal-damaged") {
+		return err
+	}
+	where := "--dir " + quoted(dir)
+	if server != "" {
+		where = "--nats URL --proof " + quoted(proof)
+	}
+	told := *e
+	told.Hint = strings.Replace(e.Hint, tree.Where, where, 1)
+	return &told
+}
+
+// quoted is a path as a shell takes it for one word.
+func quoted(path string) string {
+	if strings.ContainsFunc(path, func(r rune) bool {
+		return !strings.ContainsRune("/._-+,:@%", r) && !unicode.IsLetter(r) && !unicode.IsDigit(r)
+	}) {
+		return "'" + strings.ReplaceAll(path, "'", `'\''`) + "'"
+	}
+	return path
 }
 
 // with opens the stored journal for one job: on a server of its own, or on
@@ -156,6 +217,9 @@ func (q Verify) with(ctx context.Context, do func(context.Context, journal.Journ
 	quiet := slog.New(slog.NewTextHandler(io.Discard, nil))
 	if q.NATS != "" {
 		j, err := app.StoredAt(ctx, q.NATS, q.Shop, quiet)
+		if fault.Is(err, "journal-not-found") {
+			return r, lostAll("the server", q.Shop, q.Proof, err)
+		}
 		if err != nil {
 			return r, err
 		}

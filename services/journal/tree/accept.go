@@ -18,6 +18,22 @@ import (
 	"seamwright/services/journal"
 )
 
+// Acknowledged is how many records the proof in a folder says were
+// acknowledged, 0 when there is no proof: for a journal that is gone as a
+// whole, which [Verify] has nothing to read of.
+func Acknowledged(dir string) (uint64, error) {
+	head, _, _, err := readHead(dir)
+	if err != nil {
+		return 0, err
+	}
+	leaves, err := readLeaves(dir)
+	if err != nil {
+		return 0, err
+	}
+	in := inspection{file: leaves}
+	return max(head.Size, uint64(in.leavesInFile())), nil
+}
+
 // acceptedName is the file beside the proof that says who accepted what: one
 // object of JSON a line, only ever appended to.
 const acceptedName = "accepted.jsonl"

@@ -136,6 +136,10 @@ func (r Report) since(n uint64) string {
 	return fmt.Sprintf(", the first %d since they were accepted at %s", last.Records, last.moment())
 }
 
+// Where stands in a hint for the flags that say which journal it is. Whoever
+// knows them puts them in its place.
+const Where = "--dir DIR"
+
 // Err is nil for a sound journal, else a corrupt fault that names the first
 // troubles.
 func (r Report) Err() error {
@@ -153,17 +157,17 @@ func (r Report) Err() error {
 		}
 		b.WriteString(t.String())
 	}
-	const accept = "seamwright journal accept --dir DIR --name NAME --reason TEXT"
+	const accept = "seamwright journal accept " + Where + " --name NAME --reason TEXT"
 	switch {
 	case r.onlyUnproven():
 		return fault.New(fault.Corrupt, "journal-unproven", b.String(),
 			"put the proof back from a copy, or accept the records as they are with: "+accept)
 	case r.has(Unreadable) || r.garbled():
 		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
-			"stop, keep the folder as it is, and restore the journal from a copy")
+			"stop, keep the folder as it is, and restore journal and proof together from a copy: a journal with a hole is never accepted")
 	default:
 		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
-			"stop, keep the folder as it is, and restore the journal from a copy; where there is none, accept what is left with: "+accept+" --damaged")
+			"stop, keep the folder as it is, and restore journal and proof together from a copy; where there is none, accept what is left with: "+accept+" --damaged")
 	}
 }
 
