@@ -2,7 +2,6 @@ package app
 
 import (
 	"errors"
-	"slices"
 	"time"
 
 	"seamwright/services/booth"
@@ -59,7 +58,6 @@ func (a *App) live() error {
 	}
 	if a.opt.Apart != nil {
 		a.running.Go(a.watchServer)
-		a.running.Go(a.watchProof)
 	}
 	if a.signs == nil {
 		return nil
@@ -86,27 +84,6 @@ func (a *App) watchServer() {
 		case <-a.ctx.Done():
 			return
 		}
-	}
-}
-
-// watchProof says when no service of the shop keeps the journal's proof: then
-// a lost tail would not be found.
-func (a *App) watchProof() {
-	each := time.NewTicker(remind)
-	defer each.Stop()
-	missing := false
-	for {
-		select {
-		case <-each.C:
-		case <-a.ctx.Done():
-			return
-		}
-		peers, _ := a.signs.table.Of("", time.Now())
-		kept := slices.ContainsFunc(peers, func(p bus.Peer) bool { return p.Proof })
-		if !kept && !missing {
-			a.opt.Log.Warn("no service of the shop keeps the journal's proof; start one with a proof folder", "flag", "--proof")
-		}
-		missing = !kept
 	}
 }
 

@@ -3,8 +3,10 @@ package app
 import (
 	"context"
 	"errors"
+	"slices"
 	"time"
 
+	"seamwright/services/bus"
 	"seamwright/services/clock"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
@@ -36,9 +38,13 @@ func (a *App) watchOver() {
 	a.monitor.Add((&health.Position{Last: a.store.journal.Last, Folded: a.desk.Writer.Seq, Running: a.even}).Check())
 	a.clocks = &clockWatch{clock: a.opt.Clock, running: a.even, desk: a.desk}
 	a.monitor.Add(a.clocks.check())
+	a.store.appends.seen = a.desk.Writer.Seq
 	a.monitor.Add(a.store.appends.check())
 	if a.signs != nil && !a.runs("cures") {
 		a.monitor.Add(a.signs.keptElsewhere())
+	}
+	if a.signs != nil && a.opt.Apart != nil && a.store.proof == nil {
+		a.monitor.Add(a.signs.provedElsewhere())
 	}
 	if a.opt.Dir != "" && a.store.server != nil {
 		a.monitor.Add((&health.Disk{Dir: HealthFolder(a.opt.Dir), MinFree: a.opt.MinFree}).Check())
@@ -62,6 +68,22 @@ func (s *signs) keptElsewhere() health.Check {
 				return nil
 			}
 			return fault.New(fault.Unavailable, floor.HoldKeeper, "no service keeps the cure clocks: none was heard on the bus lately", "start a cures service for this shop")
+		},
+	}
+}
+
+// provedElsewhere is the check that somebody keeps the journal's proof when
+// this process does not: without it a lost tail would not be found.
+func (s *signs) provedElsewhere() health.Check {
+	const hint = "start one of the shop's services with --proof and a folder"
+	return health.Check{
+		Name: floor.HoldProof, What: "the process that keeps the journal's proof", Hint: hint,
+		Every: health.Often, Within: health.Patience, Look: func(context.Context) error {
+			peers, _ := s.table.Of("", time.Now())
+			if slices.ContainsFunc(peers, func(p bus.Peer) bool { return p.Proof }) {
+				return nil
+			}
+			return fault.New(fault.Unavailable, floor.HoldProof, "no process of the shop keeps the journal's proof: none was heard on the bus lately", hint)
 		},
 	}
 }

@@ -14,9 +14,6 @@ import (
 )
 
 const (
-	// doubtFor is how long an append that failed is held against a journal to
-	// which nobody has written since.
-	doubtFor = 5 * time.Second
 	// appendWithin is how long an append may take. A disk that writes through
 	// takes some milliseconds; one that others keep busy, some hundred.
 	appendWithin = 1500 * time.Millisecond
@@ -26,12 +23,13 @@ const (
 type appends struct {
 	journal.Journal
 	running func() time.Duration
+	seen    func() uint64 // the newest number that this process knows of
 
 	mu     sync.Mutex
 	n      uint64
 	under  map[uint64]time.Duration // appends under way: when they began
 	failed error                    // the last append, when it failed for the journal's sake
-	at     time.Duration
+	behind uint64                   // the number that it was to stand behind
 }
 
 var _ journal.Chainer = (*appends)(nil)
@@ -44,7 +42,7 @@ func newAppends(j journal.Journal) *appends {
 func (a *appends) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
 	n := a.begin()
 	last, err := a.Journal.Append(ctx, expect, recs...)
-	a.end(n, ctx, err)
+	a.end(n, ctx, expect, err)
 	return last, err
 }
 
@@ -56,7 +54,7 @@ func (a *appends) Chain(ctx context.Context, expect uint64, next func() (journal
 		a.renew(n)
 		stored()
 	})
-	a.end(n, ctx, err)
+	a.end(n, ctx, expect+uint64(done), err)
 	return done, err
 }
 
@@ -74,7 +72,7 @@ func (a *appends) renew(n uint64) {
 	a.under[n] = a.running()
 }
 
-func (a *appends) end(n uint64, ctx context.Context, err error) {
+func (a *appends) end(n uint64, ctx context.Context, expect uint64, err error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	now := a.running()
@@ -85,7 +83,7 @@ func (a *appends) end(n uint64, ctx context.Context, err error) {
 		a.failed = nil
 	case errors.Is(ctx.Err(), context.Canceled) && took < appendWithin: // whoever asked went away
 	case fault.KindOf(err) == fault.Unavailable, fault.KindOf(err) == fault.Internal, fault.KindOf(err) == fault.Cancelled:
-		a.failed, a.at = err, now
+		a.failed, a.behind = err, expect
 	}
 }
 
@@ -106,9 +104,12 @@ func (a *appends) look(context.Context) error {
 				fmt.Sprintf("an event has been under way to the journal for %s, the limit is %s", took.Round(100*time.Millisecond), appendWithin), "look at the journal's disk and server")
 		}
 	}
-	if a.failed == nil || now-a.at > doubtFor {
+	// A store that failed to write may stay shut when its disk has room again:
+	// only something that was written takes the doubt away, by whomever.
+	if a.failed == nil || a.seen != nil && a.seen() > a.behind {
 		return nil
 	}
 	return fault.Because(a.failed, fault.Unavailable, floor.HoldUnwritable,
-		fmt.Sprintf("the last event could not be written: %v", a.failed), "look at the journal's disk and server; it is tried again by itself")
+		fmt.Sprintf("the last event could not be written: %v", a.failed),
+		"look at the journal's disk and server; if they are well and nothing is recorded all the same, start the program again")
 }

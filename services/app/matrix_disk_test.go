@@ -1,10 +1,13 @@
 package app_test
 
 import (
+	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"syscall"
 	"testing"
+	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/app"
@@ -40,8 +43,19 @@ func diskFull(t *testing.T, got *cells) {
 	r.until("it is told to the journal", func() bool { return r.revoked(name) })
 	r.refused(fault, name, got)
 	fill(t, filepath.Join(dir, "filler-too"), 0)
-	told, err := r.tried(&boothv1.BoothFaulted{BoothId: theBooth, What: "the fan stands still"}, 0)
-	t.Logf("a fact on a full disk: event %d, %v", told, err)
+	ctx, stop := context.WithTimeout(t.Context(), 4*time.Second)
+	defer stop()
+	faulted := &boothv1.BoothFaulted{BoothId: theBooth, What: "the fan stands still"}
+	var told uint64
+	var err error
+	for range 50 { // the last block of a file may take some
+		var seq uint64
+		if seq, err = r.triedIn(ctx, faulted, 0); err != nil {
+			break
+		}
+		told = seq
+	}
+	t.Logf("facts on a full disk: up to event %d, then %v", told, err)
 	since = r.beatCount()
 	r.until("beats on a full disk", func() bool { return len(r.heard(since)) >= 2 })
 	for _, b := range r.heard(since) {
@@ -49,17 +63,29 @@ func diskFull(t *testing.T, got *cells) {
 			t.Errorf("on a full disk beat %d says %s", b.GetBeat(), b.GetSign())
 		}
 	}
-	r.close()
 	for _, f := range []string{"filler", "filler-too"} {
 		if err := os.Remove(filepath.Join(dir, f)); err != nil {
 			t.Fatal(err)
 		}
 	}
+	// There is room again. The store may stay shut all the same, and as long as
+	// nothing can be recorded the gate says so.
+	ctx, stop = context.WithTimeout(t.Context(), 4*time.Second)
+	defer stop()
+	if _, again := r.triedIn(ctx, faulted, 0); again != nil {
+		t.Logf("with room again: %v", again)
+		since = r.beatCount()
+		r.until("seven beats more", func() bool { return len(r.heard(since)) >= 7 })
+		if g := r.gate(); !slices.Contains(reasonsOf(g.GetReasons()), floor.HoldUnwritable) {
+			t.Errorf("nothing can be recorded, the gate holds by %v", reasonsOf(g.GetReasons()))
+		}
+	}
+	r.close()
 	since = r.beatCount()
 	r.serve(o)
 	defer r.close()
 	r.listen(r.app.Addr().Reader)
-	if err == nil {
+	if told > 0 {
 		r.tell(&boothv1.BoothReset{BoothId: theBooth, What: "it runs again"})
 	}
 	r.stays(fault, name, since)

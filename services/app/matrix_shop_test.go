@@ -266,12 +266,17 @@ func (l *lane) tell(body proto.Message) uint64 {
 
 // tried tells a fact of a while ago, which may be refused.
 func (l *lane) tried(body proto.Message, age time.Duration) (uint64, error) {
+	return l.triedIn(l.t.Context(), body, age)
+}
+
+// triedIn is tried by somebody who does not wait for ever.
+func (l *lane) triedIn(ctx context.Context, body proto.Message, age time.Duration) (uint64, error) {
 	st := l.stamp(floorv1.Role_ROLE_FOREMAN)
 	if age > 0 {
 		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, Length: durationpb.New(age)}
 	}
 	s := &realShop{t: l.t, jobs: l.jobs, materials: l.materials, cures: l.cures, booth: l.booth}
-	r, err := s.record(l.t.Context(), floor.Command{Stamp: st, Body: body})
+	r, err := s.record(ctx, floor.Command{Stamp: st, Body: body})
 	return r.GetSequence(), err
 }
 

@@ -44,7 +44,7 @@ func send(t *testing.T, c curesv1.CuresServiceClient, req *curesv1.RecordRequest
 }
 
 // Kept: more than 0.2 K from the last one kept, or 2 minutes after it; never
-// within 10 s.
+// within 10 s, unless it leaps beyond what the last one covers.
 func TestReadingsAreThinnedWhereTheyEnter(t *testing.T) {
 	s, c := shop(t)
 	var kept uint64
@@ -54,14 +54,19 @@ func TestReadingsAreThinnedWhereTheyEnter(t *testing.T) {
 		keep  bool
 	}{
 		{0, 21, true}, // the first
-		{9999 * time.Millisecond, 25, false},
+		{9999 * time.Millisecond, 22.3, false},
 		{time.Millisecond, 21.2, false}, // 10 s: inside the dead band
 		{time.Millisecond, 21.21, true},
 		{10 * time.Second, 21.42, true},
 		{2*time.Minute - time.Millisecond, 21.42, false},
 		{time.Millisecond, 21.42, true},
-		{9 * time.Second, 8, false},
-		{time.Second, 8, true},
+		{9 * time.Second, 20.1, false},
+		{time.Second, 20.1, true},
+		// A leap: 2 x (0.5 + 0.2) K and the drift do not reach so far.
+		{999 * time.Millisecond, 45, false},
+		{time.Millisecond, 45, true},
+		{2 * time.Second, 44, false},
+		{time.Second, 20, true},
 	} {
 		if err := s.Time.Advance(step.after); err != nil {
 			t.Fatal(err)

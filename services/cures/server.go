@@ -15,6 +15,7 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/calc/climate"
+	"seamwright/services/calc/cure"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 	"seamwright/services/record"
@@ -68,7 +69,7 @@ func (s *Server) TakeReading(ctx context.Context, st *floorv1.Stamp, r *curesv1.
 func (s *Server) reading(ctx context.Context, c floor.Command, at time.Time, decide record.Decide) (*curesv1.RecordResponse, error) {
 	r := c.Body.(*curesv1.ReadingTaken)
 	p := probe{r.GetZoneId(), r.GetProbeId()}
-	if seq, stands := s.thin.stands(p, at, r.GetTempC()); stands && !s.stored(c.Stamp.GetCommandId()) {
+	if seq, stands := s.thin.stands(p, at, r.GetTempC(), s.zone(p.zone)); stands && !s.stored(c.Stamp.GetCommandId()) {
 		return &curesv1.RecordResponse{Thinned: true, Receipt: &floorv1.Receipt{Sequence: seq, Occurred: timestamppb.New(at)}}, nil
 	}
 	receipt, err := s.desk.Record(ctx, c, decide)
@@ -79,6 +80,16 @@ func (s *Server) reading(ctx context.Context, c floor.Command, at time.Time, dec
 		s.thin.keep(p, at, r.GetTempC(), receipt.GetSequence())
 	}
 	return &curesv1.RecordResponse{Receipt: receipt}, nil
+}
+
+// zone is a zone as it is defined now; the zero one: it is not.
+func (s *Server) zone(id string) (z cure.Zone) {
+	s.desk.Writer.View(func(uint64) {
+		if c := s.desk.Floor.ZoneCourse(floor.ZoneID(id)); c != nil {
+			z = c.Zone()
+		}
+	})
+	return z
 }
 
 // stored reports whether a command has taken effect: told again, it is
@@ -96,11 +107,11 @@ func (s *Server) TakeReadings(ctx context.Context, req *curesv1.TakeReadingsRequ
 	if err := checkTrace(req, now); err != nil {
 		return nil, err
 	}
-	trace, resp := newThinner(), &curesv1.TakeReadingsResponse{}
+	trace, resp, in := newThinner(), &curesv1.TakeReadingsResponse{}, s.zone(req.GetZoneId())
 	p := probe{req.GetZoneId(), req.GetProbeId()}
 	for _, sm := range req.GetSamples() {
 		at := sm.GetTime().AsTime()
-		if _, stands := trace.stands(p, at, sm.GetTempC()); stands {
+		if _, stands := trace.stands(p, at, sm.GetTempC(), in); stands {
 			resp.Thinned++
 			continue
 		}
