@@ -190,10 +190,10 @@ func TestEnrolAddsAndChanges(t *testing.T) {
 		pin    string
 	}{
 		{access.Person{Name: "Wren Oddleigh", Role: floor.Foreman}, "4711"},
-		{access.Person{Name: "Pim Tarrow", Role: floor.Technician}, "123456"},
+		{access.Person{Name: "Pim Tarrow", Role: floor.Foreman}, "123456"},
 		{access.Person{Name: "Wren Oddleigh", Role: floor.Inspector}, "8642"},
 	} {
-		if err := access.Enrol(path, step.person, step.pin); err != nil {
+		if _, err := access.Enrol(path, step.person, step.pin); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -201,7 +201,7 @@ func TestEnrolAddsAndChanges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []access.Person{{Name: "Wren Oddleigh", Role: floor.Inspector}, {Name: "Pim Tarrow", Role: floor.Technician}}
+	want := []access.Person{{Name: "Wren Oddleigh", Role: floor.Inspector}, {Name: "Pim Tarrow", Role: floor.Foreman}}
 	if diff := cmp.Diff(want, s.People()); diff != "" {
 		t.Errorf("people (-want +got):\n%s", diff)
 	}
@@ -214,7 +214,52 @@ func TestEnrolAddsAndChanges(t *testing.T) {
 	if info, err := os.Stat(path); err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("mode %v, %v; want 0600", info.Mode(), err)
 	}
-	if err := access.Enrol(path, access.Person{Name: "X", Role: "king"}, "4711"); fault.KindOf(err) != fault.Invalid {
+	if _, err := access.Enrol(path, access.Person{Name: "X", Role: "king"}, "4711"); fault.KindOf(err) != fault.Invalid {
 		t.Errorf("an unknown role gave %v", err)
+	}
+}
+
+// Somebody must be able to sign as a foreman for as long as somebody could.
+func TestTheLastForemanStays(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "people.yaml")
+	put := func(name string, role floor.Role) (*access.Person, error) {
+		return access.Enrol(path, access.Person{Name: name, Role: role}, demoPIN)
+	}
+	signs := func(want bool) {
+		t.Helper()
+		if s, err := access.Load(path); err != nil || s.CanSign() != want {
+			t.Errorf("can sign: want %v, %v", want, err)
+		}
+	}
+	if was, err := put("Tamsin Orrable", floor.Technician); was != nil || err != nil { // nobody was foreman yet
+		t.Fatal(was, err)
+	}
+	signs(false)
+	if was, err := put("Ansa Vellacorn", floor.Foreman); was != nil || err != nil {
+		t.Fatal(was, err)
+	}
+	before, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := put("Ansa Vellacorn", floor.Painter); !fault.Is(err, "last-foreman") || fault.KindOf(err) != fault.Refused {
+		t.Errorf("the only foreman became painter: %v", err)
+	}
+	if after, err := os.ReadFile(path); err != nil || string(after) != string(before) {
+		t.Errorf("the refusal changed the file: %v", err)
+	}
+	if was, err := put("Ansa Vellacorn", floor.Foreman); err != nil || was == nil || was.Role != floor.Foreman { // another PIN
+		t.Errorf("%v, %v", was, err)
+	}
+	if was, err := put("Tamsin Orrable", floor.Foreman); err != nil || was == nil || was.Role != floor.Technician {
+		t.Errorf("%v, %v", was, err)
+	}
+	if _, err := put("Ansa Vellacorn", floor.Painter); err != nil { // one of two
+		t.Error(err)
+	}
+	signs(true)
+	list := "people: [{name: Ansa Vellacorn, role: foreman}]" // without a PIN
+	if s, err := access.Parse("people.yaml", []byte(list)); err != nil || s.CanSign() {
+		t.Errorf("a foreman without a PIN signs: %v", err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 )
 
 // The limits on guesses.
@@ -42,6 +43,14 @@ func (s *Shop) People() []Person { return slices.Clone(s.list) }
 
 // Terminals lists the terminals in the order of the file.
 func (s *Shop) Terminals() []Terminal { return slices.Clone(s.terminals) }
+
+// CanSign reports whether there is a foreman with a PIN: without one nobody
+// overrides a gate or answers a stop.
+func (s *Shop) CanSign() bool {
+	return slices.ContainsFunc(s.list, func(p Person) bool {
+		return p.Role == floor.Foreman && s.people[p.Name].hash.key != nil
+	})
+}
 
 // Person finds somebody by name.
 func (s *Shop) Person(name string) (Person, bool) {

@@ -133,32 +133,43 @@ func (p filePerson) entry(at string) (*entry, error) {
 }
 
 // Enrol puts a person into people.yaml, or changes the role and PIN of one
-// who stands there, and makes the file if there is none. A running shop reads
-// it at its next start.
-func Enrol(path string, p Person, pin string) error {
+// who stands there, and makes the file if there is none. It tells who stood
+// there under that name before, nil when nobody did. The last foreman with a
+// PIN stays one: another role is a refused fault. A running shop reads the
+// file at its next start.
+func Enrol(path string, p Person, pin string) (was *Person, err error) {
 	var f file
 	b, err := os.ReadFile(path)
 	if err == nil {
 		f, err = decode(filepath.Base(path), b)
 	}
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
+		return nil, err
 	}
 	n := filePerson{Name: p.Name, Role: p.Role}
 	if n.PINHash, err = HashPIN(pin); err != nil {
-		return err
+		return nil, err
 	}
 	if _, err := n.entry("person"); err != nil {
-		return err
+		return nil, err
 	}
-	i := slices.IndexFunc(f.People, func(o filePerson) bool { return o.Name == p.Name })
-	if i < 0 {
+	signed := slices.ContainsFunc(f.People, filePerson.signs)
+	if i := slices.IndexFunc(f.People, func(o filePerson) bool { return o.Name == p.Name }); i < 0 {
 		f.People = append(f.People, n)
 	} else {
+		was = &Person{Name: p.Name, Role: f.People[i].Role}
 		f.People[i] = n
 	}
-	return write(path, f)
+	if signed && !slices.ContainsFunc(f.People, filePerson.signs) {
+		return was, fault.New(fault.Refused, "last-foreman",
+			fmt.Sprintf("%s is the only foreman with a PIN in %s and cannot become %s; nothing was changed", p.Name, filepath.Base(path), p.Role),
+			"put in another foreman first: seamwright person --name NAME --role foreman")
+	}
+	return was, write(path, f)
 }
+
+// signs reports whether somebody can sign as a foreman.
+func (p filePerson) signs() bool { return p.Role == floor.Foreman && p.PINHash != "" }
 
 // write replaces the file as a whole, readable by its owner only. The file and
 // its name are on disk when it returns, so that who was enrolled before a power

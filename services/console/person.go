@@ -11,7 +11,7 @@ import (
 )
 
 // Person puts somebody into a shop's list of people, or changes their role
-// and PIN. The PIN is one line of the input, so that it stands in no history
+// and PIN and says so; the only foreman stays one. The PIN is one line of the input, so that it stands in no history
 // of commands.
 type Person struct {
 	Dir, Name, Role string
@@ -21,11 +21,20 @@ type Person struct {
 type personAnswer struct {
 	Name string `json:"name"`
 	Role string `json:"role"`
+	Was  string `json:"was"` // the role before; empty: the name is new
 	File string `json:"file"`
 }
 
 func (a personAnswer) Lines() []string {
-	return []string{a.Name + " is " + a.Role + " in " + a.File + "; a running shop reads it at its next start"}
+	line := a.Name + " is " + a.Role + " in " + a.File
+	switch a.Was {
+	case "":
+	case a.Role:
+		line += " as before, with another PIN"
+	default:
+		line += ", was " + a.Was + " before, and has another PIN"
+	}
+	return []string{line + "; a running shop reads it at its next start"}
 }
 
 // Run enrols.
@@ -45,8 +54,13 @@ func (q Person) Run(o Out) error {
 		return fault.Bad("input", "nothing", "the PIN on one line, 4 to 12 digits")
 	}
 	file := app.PeopleFile(q.Dir)
-	if err := access.Enrol(file, access.Person{Name: q.Name, Role: role}, strings.TrimSpace(pin)); err != nil {
+	was, err := access.Enrol(file, access.Person{Name: q.Name, Role: role}, strings.TrimSpace(pin))
+	if err != nil {
 		return err
 	}
-	return o.put(personAnswer{q.Name, string(role), file})
+	a := personAnswer{Name: q.Name, Role: string(role), File: file}
+	if was != nil {
+		a.Was = string(was.Role)
+	}
+	return o.put(a)
 }

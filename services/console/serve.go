@@ -103,5 +103,9 @@ func (q Serve) people() (*access.Shop, error) {
 		q.Log.Warn("no list of people: nobody can sign as a foreman", "flag", "--people")
 		return access.Parse("people.yaml", nil)
 	}
-	return access.Load(file)
+	people, err := access.Load(file)
+	if err == nil && !people.CanSign() {
+		q.Log.Warn(nobodySigns, "file", file)
+	}
+	return people, err
 }

@@ -72,6 +72,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return here(err, q.Dir, "", "")
 	}
 	defer func() { err = errors.Join(err, shop.Stop()) }()
+	q.warn(a, shop.Desk().Writer.Seq())
 	at := shop.Addr()
 	a.GRPC, a.Bus, a.MQTT, a.Shop, a.Reader = at.GRPC, at.Bus, at.MQTT, shop.Name(), at.Reader
 	if at.Screens != "" {
@@ -99,8 +100,25 @@ func (q Up) furnish(a *upAnswer) error {
 		return nil
 	}
 	a.Foreman, a.PIN = firstForeman, access.RandomPIN()
-	return access.Enrol(app.PeopleFile(q.Dir), access.Person{Name: firstForeman, Role: floor.Foreman}, a.PIN)
+	_, err := access.Enrol(app.PeopleFile(q.Dir), access.Person{Name: firstForeman, Role: floor.Foreman}, a.PIN)
+	return err
 }
+
+// warn says when the list of people cannot be what the shop had before, or
+// has nobody who can sign as a foreman.
+func (q Up) warn(a upAnswer, events uint64) {
+	file := app.PeopleFile(q.Dir)
+	if a.Foreman != "" && events > 0 {
+		q.Log.Warn("the list of people was gone although the journal holds events: a new one was made, and nobody but its new foreman is in it; stop the shop and put the list back from a copy if that is not meant",
+			"file", file, "events", events)
+	}
+	if people, err := access.Load(file); err == nil && !people.CanSign() { // one that cannot be read has stopped the start
+		q.Log.Warn(nobodySigns, "file", file)
+	}
+}
+
+// nobodySigns is what a list without a foreman means.
+const nobodySigns = "nobody in the list of people is a foreman with a PIN: no gate can be overridden and no stop answered; put one in with seamwright person --role foreman, and start again"
 
 // announce writes how to reach the shop into its folder, without the PIN.
 func announce(a upAnswer) error {
