@@ -203,7 +203,7 @@ var journalSlips = []slip{
 		old: "return d.receipt(ctx, seq, !stored, c.Body)", new: "return d.receipt(ctx, seq, stored, c.Body)",
 	},
 	{
-		name: "an event is folded twice", file: "services/journal/follower.go",
+		name: "an event is folded twice", by: "stops", years: 1, file: "services/journal/follower.go",
 		old: "	if r.Seq <= at {\n		return nil\n	}\n	if r.Seq != at+1 {", new: "	if r.Seq > at+1 {",
 	},
 }
