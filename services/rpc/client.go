@@ -63,8 +63,12 @@ func fromWire(err error) error {
 		return err
 	}
 	e := FromStatus(status.Convert(err))
-	if e.Hint == "" && e.Reason == "grpc-unavailable" {
+	switch {
+	case e.Hint != "":
+	case e.Reason == "grpc-unavailable":
 		e.Hint = "check that a shop runs at that address"
+	case e.Reason == "grpc-deadlineexceeded":
+		e.Message, e.Hint = late, lateHint
 	}
 	return e
 }

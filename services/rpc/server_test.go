@@ -147,6 +147,22 @@ func TestACallHasADeadline(t *testing.T) {
 	}
 }
 
+// A call that runs out of time says what to look at, whoever noticed first.
+func TestACallThatRunsOutOfTime(t *testing.T) {
+	_, clients, _ := serve(t, func(ctx context.Context) error {
+		<-ctx.Done()
+		return ctx.Err()
+	})
+	for name, c := range clients {
+		ctx, cancel := context.WithTimeout(t.Context(), 20*time.Millisecond)
+		_, err := c.Record(ctx, laid(&jobsv1.BeadLaid{}))
+		cancel()
+		if fault.KindOf(err) != fault.Unavailable || !strings.Contains(err.Error(), "did not get done in time") || strings.Contains(err.Error(), "context") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 func TestStopEndsStreamsAndSaysSo(t *testing.T) {
 	s, clients, _ := serve(t, nil)
 	for name, c := range clients {

@@ -67,7 +67,7 @@ func asFault(err error) *fault.Error {
 		return e
 	}
 	if errors.Is(err, context.DeadlineExceeded) {
-		return fault.Wrap(err, fault.Unavailable, "deadline", "ask again in a moment")
+		return fault.Because(err, fault.Unavailable, "deadline", late, lateHint)
 	}
 	if errors.Is(err, context.Canceled) {
 		return fault.Wrap(err, fault.Cancelled, "cancelled", "")
@@ -112,6 +112,12 @@ func ToStatus(err error) *status.Status {
 	}
 	return s
 }
+
+// What is said when a call ran out of time, on either side.
+const (
+	late     = "the shop did not get done in time"
+	lateHint = "look at its gate and its log: its disk or its journal may be the trouble; a fact that is told again counts once"
+)
 
 // FromStatus makes the fault again. A status of another program becomes a
 // fault by its code, with the reason "grpc-<code>".
