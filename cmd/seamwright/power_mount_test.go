@@ -27,7 +27,7 @@ type power struct {
 	served chan struct{}
 }
 
-const diskBytes = 96 << 20
+const diskBytes = 160 << 20
 
 // needsPower skips the test where no power can be cut, on the machine of a
 // developer only.
