@@ -188,7 +188,7 @@ func TestBrowserStale(t *testing.T) {
 	stop()
 	await(t, ctx, `document.getElementById("band").offsetHeight > 40`)
 	band := eval[string](t, ctx, `document.getElementById("band").innerText`)
-	for _, want := range []string{"Picture is 5 s old", "HOLD", "server is silent"} {
+	for _, want := range []string{"Picture is 5 s old", "HOLD", "see whether it runs"} {
 		if !strings.Contains(band, want) {
 			t.Errorf("the band says %q, not %q", band, want)
 		}
@@ -199,9 +199,18 @@ func TestBrowserStale(t *testing.T) {
 	if eval[bool](t, ctx, `document.body.innerText.includes("You may spray")`) {
 		t.Error("a stale picture still says that one may spray")
 	}
+	const folds = `[...document.querySelectorAll(".booth-foot summary")]`
+	if n := eval[int](t, ctx, folds+`.length`); n == 0 || n != eval[int](t, ctx, folds+`.filter((e) => e.getAttribute("aria-disabled") === "true" && getComputedStyle(e).cursor === "not-allowed").length`) {
+		t.Errorf("of %d fold-outs some are offered on a stale picture", n)
+	}
+	eval[bool](t, ctx, folds+`.forEach((e) => e.click()) === undefined`)
+	if eval[bool](t, ctx, `document.querySelector(".booth-foot details[open]") !== null`) {
+		t.Error("a fold-out opens on a stale picture")
+	}
 	await(t, ctx, `document.getElementById("band-age").textContent === "7 s"`)
 	run(t, f, addr)
 	await(t, ctx, shown+` === "CLEAR" && document.getElementById("band").offsetHeight === 0`)
+	await(t, ctx, folds+`.every((e) => !e.hasAttribute("aria-disabled"))`)
 }
 
 // run serves on an address of its own until it is stopped, cutting every

@@ -10,6 +10,7 @@ import (
 func drawBay(b Bay, r ref, said *Result) (page, error) {
 	d := newDrawer(r, b.Picture)
 	parts := []part{
+		d.fault(b.Picture),
 		d.draw("bay-top", "top", b),
 		d.draw("who-chip", "who", nil),
 		d.drawRunning("bay-nozzle", "nozzle", b.Nozzle),

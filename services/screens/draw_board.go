@@ -19,7 +19,8 @@ func drawBoard(b Board, r ref) (page, error) {
 	d := newDrawer(r, b.Picture)
 	a := axis{b.From, b.To, b.Now}
 	parts := []part{
-		d.draw("board-top", "top", b),
+		d.fault(b.Picture),
+		d.draw("board-top", "top", boardTop{b.Shop, d.air(b.Climate), len(b.Faults) > 0}),
 		d.group("board-gates", "gates", len(b.Gates), d.gates(b.Gates)),
 		d.draw("board-axis", "axis", map[string]any{"Ticks": a.ticks()}),
 		d.drawRunning("board-now", "nowline", nowLine{a, stamp(b.From), stamp(b.To), off(a, b.Now)}),
@@ -27,6 +28,42 @@ func drawBoard(b Board, r ref) (page, error) {
 		d.jobs(a, b.Jobs, len(b.Lanes)),
 	}
 	return finish(d, r, b.Picture, "Board", "board-body", parts)
+}
+
+// boardTop is the wall's corner: the shop, its air, and whether it is live.
+type boardTop struct {
+	Shop  string
+	Air   []airWords
+	Fault bool // the band over the page tells it
+}
+
+type airWords struct {
+	Text  string
+	Stale bool
+}
+
+// air is the air of the bays in few words: those that nobody has a reading of
+// stand together, and first.
+func (d *drawer) air(zones []Climate) (out []airWords) {
+	var unread []string
+	for _, z := range zones {
+		if z.TempC == nil {
+			unread = append(unread, z.Zone)
+			continue
+		}
+		w := airWords{z.Zone + " " + temp(z.TempC), z.Stale}
+		if rh := humid(z.RHPercent); rh != "" {
+			w.Text += " " + rh
+		}
+		if z.Stale {
+			w.Text += " (" + d.frame.clock.Ago(z.ReadAt) + ")"
+		}
+		out = append(out, w)
+	}
+	if len(unread) > 0 {
+		out = append([]airWords{{"no reading of " + strings.Join(unread, ", "), true}}, out...)
+	}
+	return out
 }
 
 // nowLine is the line of now, for the script that moves it.

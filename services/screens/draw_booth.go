@@ -28,6 +28,7 @@ func drawBooth(b Booth, r ref, said *Result) (page, error) {
 		rows = append(rows, d.draw("booth-ready", "row-ready", list.ready))
 	}
 	parts := []part{
+		d.fault(Picture{}), // the head and the rows below it tell it
 		d.draw("booth-gate", "gate", b),
 		d.draw("said", "said", said),
 		d.group("booth-rows", "rows", map[string]any{"Load": b.Load != nil, "Density": list.density}, rows),

@@ -46,12 +46,15 @@ func Gallery() []Exhibit {
 		wall("board-overfull", "Board, more cars than any wall holds", galleryBoardOverfull()),
 		wall("board-empty", "Board, no car in work", galleryBoardEmpty()),
 		wall("board-stale", "Board, the picture is old", galleryBoardStale()),
+		wall("board-fault", "Board, nothing is being recorded", galleryBoardFault()),
+		wall("board-gone", "Board, the shop's services are gone", galleryBoardGone()),
 		booth("booth-hold", "Booth, hold for several reasons", galleryBoothHold()),
 		booth("booth-crowded", "Booth, a load of nine seams, most of them ready", galleryBoothCrowded()),
 		booth("booth-overfull", "Booth, more seams not ready than the screen holds", galleryBoothOverfull()),
 		booth("booth-clear", "Booth, clear", galleryBoothClear()),
 		booth("booth-override", "Booth, override", galleryBoothOverride()),
-		booth("booth-unknown", "Booth, the bus is gone", galleryBoothUnknown()),
+		booth("booth-unknown", "Booth, the shop's services are gone", galleryBoothUnknown()),
+		booth("booth-fault", "Booth, the shop's disk is full", galleryBoothFault()),
 		bay("bay-pick", "Bay, pick a car", galleryBayPick(), nil),
 		bay("bay-seams", "Bay, the seams of a car", galleryBaySeams(), nil),
 		bay("bay-lay", "Bay, lay the bead with the nozzle running", galleryBayLay(), nil),
@@ -61,6 +64,7 @@ func Gallery() []Exhibit {
 		bay("bay-hold", "Bay, a finding holds the seam", galleryBayHold(), &Result{Seq: 413, Said: "Bead laid at 10:43.", Findings: []string{
 			"stop: the nozzle was past its gel time when the bead was laid; a foreman decides",
 		}}),
+		bay("bay-fault", "Bay, nothing is being recorded", galleryBayFault(), nil),
 		bay("bay-finished", "Bay, finished", galleryBayFinished(), nil),
 	}
 }

@@ -184,7 +184,7 @@ func TestResumeSendsAll(t *testing.T) {
 			t.Error("the big button came back with another command id")
 		}
 	}
-	want := []string{"top", "who", "nozzle", "said", "steps", "work", "cautions", "next", "else", "undo"}
+	want := []string{"fault", "top", "who", "nozzle", "said", "steps", "work", "cautions", "next", "else", "undo"}
 	if !slices.Equal(got, want) {
 		t.Errorf("resumed with %v, want %v", got, want)
 	}
@@ -202,7 +202,7 @@ func TestNotLive(t *testing.T) {
 		says    string
 	}{
 		{fault.New(fault.Unavailable, "bus", "the bus does not answer", ""), "the bus does not answer"},
-		{errors.New("a text for the log"), "the shop's records do not answer"},
+		{errors.New("a text for the log"), "The shop's records do not answer: see whether the shop's program runs."},
 	} {
 		f.set(func(f *fakeSource) { f.broken = c.trouble })
 		_, b := l.until(func(_ []string, b beat) bool { return !b.Live })

@@ -24,6 +24,9 @@ type Picture struct {
 	// Trouble says in a few words why it is not live: "the journal does not
 	// answer".
 	Trouble string
+	// Faults are what is wrong with the shop's program, its disk or its clock,
+	// the worst first.
+	Faults []Reason
 }
 
 // Climate is the air of a zone, as last read.

@@ -47,6 +47,8 @@ type BoothLoad struct {
 type Reason struct {
 	Text string
 	Do   string
+	Own  string // the same in the program's own words, for whoever looks after it; may be empty
+	Lost bool   // nothing that is told is recorded while it lasts
 }
 
 // SeamState is how a seam stands to the load.

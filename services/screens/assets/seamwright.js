@@ -112,12 +112,21 @@
 			advanced = 0;
 			page.classList.add('unproven');
 			setText(byId('band-age'), ageText(silent / 1000 + behind));
-			setText(byId('band-why'), silent > SILENCE_MS ? 'The server is silent.' : byId('band-why').textContent);
+			setText(byId('band-why'), silent > SILENCE_MS ? 'The shop\'s program is silent: see whether it runs, and the network.' : byId('band-why').textContent);
 			tryAgain(silent);
 		} else {
 			reloadAt = RELOAD_MS;
 		}
 		holdStart(stale || page.classList.contains('unproven'));
+		holdSheets(stale);
+	}
+
+	// Nor is anything behind the booth's fold-outs, while the picture is old.
+	function holdSheets(stale) {
+		for (const e of document.querySelectorAll('.booth-foot summary, .booth-foot .sheet button')) {
+			if (stale) setAttr(e, 'aria-disabled', 'true');
+			else e.removeAttribute('aria-disabled');
+		}
 	}
 
 	// Start of spraying is not offered on a picture that may be old.
@@ -150,7 +159,7 @@
 			baseAt = performance.now();
 			if (b.speed > 0) speed = b.speed;
 		}
-		if (!serverLive) setText(byId('band-why'), b.trouble || 'The floor is behind its journal.');
+		if (!serverLive) setText(byId('band-why'), b.trouble || 'The screens are behind what was told.');
 		advanced = b.n > lastBeat || b.n === 1 ? advanced + 1 : 0;
 		lastBeat = b.n;
 		watch();
@@ -210,6 +219,13 @@
 		// just come up in its place.
 		if (form.closest('#next') && performance.now() - shownAt < REST_MS) return;
 		press(form);
+	});
+
+	document.addEventListener('click', (ev) => {
+		const fold = ev.target.closest('summary[aria-disabled="true"]');
+		if (!fold || fold.parentElement.open) return; // what stands open may be closed
+		ev.preventDefault();
+		say('The picture is not live: wait for it, then press again.');
 	});
 
 	// What a person has open is not pulled away from under the hand.

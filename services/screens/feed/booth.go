@@ -41,7 +41,7 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		out.Seams = v.boothSeams(l, p, g)
 	}
 	busy := ""
-	for _, r := range g.GetReasons() {
+	for _, r := range byRank(g.GetReasons()) {
 		switch {
 		case r.GetName() == floor.HoldBoothBusy:
 			busy = v.reason(r).Text
@@ -50,7 +50,10 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		}
 	}
 	if out.Gate.State == screens.GateHold && len(g.GetReasons()) > 0 {
-		out.Gate.Sentence = strings.TrimSpace(busy + " " + countWords(g.GetReasons()))
+		out.Gate.Sentence = joined(v.faultWords(g.GetReasons()), busy, v.countWords(g.GetReasons()))
+	} else if len(g.GetReasons()) == 0 && len(v.pic.Faults) > 0 {
+		w := v.pic.Faults[0]
+		out.Gate.Sentence = joined(w.Text, w.Do, out.Gate.Sentence)
 	}
 	v.boothButtons(b, g, &out)
 	return out
@@ -96,18 +99,26 @@ func (v *view) boothLoad(p slot, g *boothv1.Gate) screens.BoothLoad {
 	return out
 }
 
+// joined puts together what there is of some sentences.
+func joined(sentences ...string) string {
+	return strings.Join(slices.DeleteFunc(sentences, func(s string) bool { return s == "" }), " ")
+}
+
 // countWords sums up what the rows below it tell one by one: "2 seams not
-// ready, 1 not laid."
-func countWords(rs []*boothv1.Reason) string {
+// ready, 1 not laid." Of what belongs to no seam the worst is told whole, unless
+// a fault of the program is told before it, by faultWords.
+func (v *view) countWords(rs []*boothv1.Reason) string {
 	n := map[string]map[string]bool{}
-	for _, r := range rs {
-		k := "other"
-		if r.GetName() == floor.HoldBoothBusy {
+	var other []string
+	for _, r := range byRank(rs) {
+		if r.GetName() == floor.HoldBoothBusy || floor.OfProcess(r.GetName()) {
 			continue
 		}
-		if seamOf(r.GetSubject()) != "" {
-			k = seamNeeds(r.GetName())
+		if seamOf(r.GetSubject()) == "" {
+			other = append(other, v.reason(r).Text)
+			continue
 		}
+		k := seamNeeds(r.GetName())
 		if n[k] == nil {
 			n[k] = map[string]bool{}
 		}
@@ -126,10 +137,17 @@ func countWords(rs []*boothv1.Reason) string {
 	add("decide", "on hold")
 	add("scuff", "to be scuffed")
 	add("unknown", "not known")
-	if m := len(n["other"]); m > 0 {
-		parts = append(parts, count(m, "other ground"))
+	seams := sentence(strings.Join(parts, ", "))
+	if len(other) == 0 {
+		return seams
 	}
-	return sentence(strings.Join(parts, ", "))
+	if slices.ContainsFunc(rs, func(r *boothv1.Reason) bool { return floor.OfProcess(r.GetName()) }) {
+		return joined(seams, count(len(other), "more reason")+" below.")
+	}
+	if len(other) == 1 {
+		return joined(seams, other[0])
+	}
+	return joined(seams, other[0], count(len(other)-1, "more reason")+" below.")
 }
 
 // readyFor reports whether a seam waits for nothing: coated, or open and

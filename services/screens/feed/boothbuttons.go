@@ -47,7 +47,7 @@ func (v *view) askButtons(g *boothv1.Gate, out *screens.Booth, load []screens.Gi
 		out.Request.Ready, out.Request.Label = true, "Nothing was touched: ask for the permit"
 		out.Request.Given = append(load, given("confirmed", "yes")...)
 	case len(rs) > 0:
-		out.Request.Why = "on hold: " + count(len(rs), "ground")
+		out.Request.Why = "on hold: " + count(len(rs), "reason")
 	}
 	out.Start = &screens.Button{Kind: screens.DoStartSpray, Label: "Start spray", Given: load, Why: "no permit"}
 	if len(rs) > 0 {

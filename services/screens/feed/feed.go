@@ -3,6 +3,7 @@ package feed
 import (
 	"cmp"
 	"context"
+	"errors"
 	"sync"
 	"time"
 
@@ -27,6 +28,7 @@ type Options struct {
 	People *access.Shop             // nil: everybody is who they say, and no PIN is right
 	Zone   *time.Location           // the shop's time zone; nil: the machine's
 	Speed  float64                  // of simulated time, for the screens' own clocks; 0: 1
+	Health func() error             // what is wrong with this process, as the gate asks for it; it never waits; nil: not known here
 }
 
 // Source feeds the screens of one shop; see [screens.Source].
@@ -68,34 +70,74 @@ type view struct {
 	suggested map[floor.SeamID]spec.Plan
 }
 
+// gatesWithin is how long all gates of the shop together may take to answer:
+// with it a screen whose services are gone says so before its own script takes
+// it for cut off.
+const gatesWithin = 2 * time.Second
+
+// asked are the gates that were asked for one picture.
+type asked struct {
+	booths int // how many
+	gates  map[floor.BoothID]*boothv1.Gate
+}
+
+// silent says that the services are gone: there are booths, and the gate of
+// none has answered.
+func (a asked) silent() bool { return a.booths > 0 && len(a.gates) == 0 }
+
 // look shows the floor while it stands still, once it has seen a sequence.
 func (s *Source) look(ctx context.Context, atLeast uint64, fn func(v *view) error) error {
-	health := s.opt.Desk.Writer.Healthy()
 	var inner error
 	err := s.opt.Desk.View(ctx, atLeast, func(f *floor.Floor, now time.Time) {
 		v := &view{f: f, now: now.In(s.opt.Zone), s: s}
-		v.pic = s.picture(f, v.now, health)
 		s.index.follow(f)
 		inner = fn(v)
 	})
 	return cmp.Or(err, inner)
 }
 
+// show looks at the floor once it has seen what the gates beside it have, and
+// says how far the picture can be trusted.
+func (s *Source) show(ctx context.Context, a asked, fn func(v *view) error) error {
+	journal := s.opt.Desk.Writer.Healthy()
+	health := journal
+	if s.opt.Health != nil {
+		health = errors.Join(health, s.opt.Health())
+	}
+	return s.look(ctx, newest(a.gates), func(v *view) error {
+		v.pic = v.picture(v.faults(a.gates, health), journal != nil, a.silent())
+		return fn(v)
+	})
+}
+
+// servicesGone is what a screen says when no gate answers.
+const servicesGone = "The shop's services do not answer: see whether the shop's program runs."
+
 // picture says how far the view can be trusted: while the journal is sound
-// and followed it is live, else as old as the last moment at which it was.
-func (s *Source) picture(f *floor.Floor, now time.Time, health error) screens.Picture {
-	p := screens.Picture{Shop: s.opt.Shop, Now: now, Speed: cmp.Or(s.opt.Speed, 1), Seq: f.Seq(), Live: health == nil}
+// and followed and the services answer it is live, else as old as the last
+// moment at which it was.
+func (v *view) picture(faults []screens.Reason, broken, silent bool) screens.Picture {
+	s := v.s
+	p := screens.Picture{
+		Shop: s.opt.Shop, Now: v.now, Speed: cmp.Or(s.opt.Speed, 1), Seq: v.f.Seq(), Live: !broken && !silent, Faults: faults,
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if health == nil {
-		s.sound = now
+	if p.Live {
+		s.sound = v.now
 		return p
 	}
 	since := s.sound
-	if f.Last().After(since) {
-		since = f.Last()
+	if v.f.Last().After(since) {
+		since = v.f.Last()
 	}
-	p.Age, p.Trouble = now.Sub(since), "the shop's journal is not followed any more"
+	p.Age = max(v.now.Sub(since), 0)
+	switch {
+	case silent:
+		p.Trouble = servicesGone
+	case len(faults) > 0:
+		p.Trouble = faults[0].Text + " " + faults[0].Do
+	}
 	return p
 }
 
@@ -150,14 +192,29 @@ func (s *Source) hear(ctx context.Context, terminal string) {
 
 // gates asks the booth service for the state of every booth's gate. A booth
 // whose gate does not answer is left out: unknown, and shown as HOLD.
-func (s *Source) gates(ctx context.Context, booths []string) map[floor.BoothID]*boothv1.Gate {
-	out := map[floor.BoothID]*boothv1.Gate{}
+func (s *Source) gates(ctx context.Context, booths []string) asked {
+	ctx, cancel := context.WithTimeout(ctx, gatesWithin)
+	defer cancel()
+	out := asked{booths: len(booths), gates: map[floor.BoothID]*boothv1.Gate{}}
 	for _, b := range booths {
 		if r, err := s.booth.GetGate(ctx, &boothv1.GetGateRequest{BoothId: b}); err == nil {
-			out[floor.BoothID(b)] = r.GetGate()
+			out.gates[floor.BoothID(b)] = r.GetGate()
 		}
 	}
 	return out
+}
+
+// allGates asks for the gate of every booth of the shop.
+func (s *Source) allGates(ctx context.Context) (asked, error) {
+	booths, err := s.Booths(ctx)
+	if err != nil {
+		return asked{}, err
+	}
+	ids := make([]string, 0, len(booths))
+	for _, b := range booths {
+		ids = append(ids, b.ID)
+	}
+	return s.gates(ctx, ids), nil
 }
 
 // newest is the sequence of the newest of some gates: the floor that is shown
@@ -172,18 +229,13 @@ func newest(gates map[floor.BoothID]*boothv1.Gate) uint64 {
 
 // Board is the wall's picture.
 func (s *Source) Board(ctx context.Context) (screens.Board, error) {
-	booths, err := s.Booths(ctx)
+	a, err := s.allGates(ctx)
 	if err != nil {
 		return screens.Board{}, err
 	}
-	ids := make([]string, 0, len(booths))
-	for _, b := range booths {
-		ids = append(ids, b.ID)
-	}
-	gates := s.gates(ctx, ids)
 	var out screens.Board
-	err = s.look(ctx, newest(gates), func(v *view) error {
-		out = v.board(gates)
+	err = s.show(ctx, a, func(v *view) error {
+		out = v.board(a.gates)
 		return nil
 	})
 	return out, err
@@ -191,14 +243,14 @@ func (s *Source) Board(ctx context.Context) (screens.Board, error) {
 
 // Booth is one booth's picture.
 func (s *Source) Booth(ctx context.Context, id string) (screens.Booth, error) {
-	gates := s.gates(ctx, []string{id})
+	a := s.gates(ctx, []string{id})
 	var out screens.Booth
-	err := s.look(ctx, newest(gates), func(v *view) error {
+	err := s.show(ctx, a, func(v *view) error {
 		b := v.f.Booth(floor.BoothID(id))
 		if b == nil {
 			return fault.Missing("booth", id, "the index page lists the booths of this shop")
 		}
-		out = v.booth(b, gates[b.ID])
+		out = v.booth(b, a.gates[b.ID])
 		return nil
 	})
 	return out, err
@@ -207,8 +259,12 @@ func (s *Source) Booth(ctx context.Context, id string) (screens.Booth, error) {
 // Bay is a terminal's picture: the cars, the seams of a car, or a seam's
 // next step.
 func (s *Source) Bay(ctx context.Context, terminal, ro, seam string) (screens.Bay, error) {
+	a, err := s.allGates(ctx)
+	if err != nil {
+		return screens.Bay{}, err
+	}
 	var out screens.Bay
-	err := s.look(ctx, 0, func(v *view) (err error) {
+	err = s.show(ctx, a, func(v *view) (err error) {
 		if !v.knownTerminal(terminal) {
 			return fault.Missing("terminal", terminal, "pick this tablet's bay again")
 		}

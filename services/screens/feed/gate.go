@@ -16,7 +16,10 @@ import (
 func (v *view) gate(b *floor.Booth, g *boothv1.Gate) screens.Gate {
 	out := screens.Gate{Booth: string(b.ID), BoothName: upper(placeName(string(b.ID))), Load: g.GetLoadId()}
 	if g == nil {
-		out.Headline, out.Sentence = "Do not spray", "The gate does not answer."
+		if next := v.f.NextLoads(b.ID); len(next) > 0 {
+			out.Load = string(next[0])
+		}
+		out.Headline, out.Sentence = strings.TrimSpace("Do not spray "+out.Load), "The gate does not answer: see whether the shop's program runs."
 		return out
 	}
 	switch g.GetSign() {
@@ -139,11 +142,15 @@ func seamOf(subject string) floor.SeamID {
 func (v *view) holdWords(rs []*boothv1.Reason) string {
 	groups := map[string][]string{}
 	var rest []string
-	for _, r := range rs {
+	var wrong []string // with the program itself: told before all else
+	for _, r := range byRank(rs) {
 		s := v.f.Seam(seamOf(r.GetSubject()))
-		if s == nil {
-			t := v.reason(r)
-			rest = append(rest, strings.TrimSuffix(t.Text, "."))
+		switch {
+		case floor.OfProcess(r.GetName()):
+			wrong = append(wrong, v.reason(r).Text)
+			continue
+		case s == nil:
+			rest = append(rest, v.reason(r).Text)
 			continue
 		}
 		k := seamNeeds(r.GetName())
@@ -151,7 +158,7 @@ func (v *view) holdWords(rs []*boothv1.Reason) string {
 			groups[k] = append(groups[k], name)
 		}
 	}
-	var out []string
+	out := wrong
 	if names := groups["wait"]; len(names) > 0 {
 		out = append(out, "Waits for "+list(names)+".")
 	}
@@ -189,6 +196,22 @@ func seamNeeds(name string) string {
 	return "unknown"
 }
 
+// silentWords: the tablet that was not heard, or the job that no tablet is
+// known to stand beside.
+func silentWords(subject string) screens.Reason {
+	kind, id, _ := strings.Cut(subject, "/")
+	if kind != "terminal" {
+		return screens.Reason{
+			Text: "No terminal is known of the bay that " + placeName(id) + " was worked in.",
+			Do:   "Confirm by name that no bead was touched, or have that bay's tablet enrolled.",
+		}
+	}
+	return screens.Reason{
+		Text: upper(placeName(id)) + " has not been heard for a while.",
+		Do:   "Wake it, or confirm by name that no bead was touched.",
+	}
+}
+
 // reason is one ground to hold that belongs to no seam, and what to do about
 // it. Its moments are told in the shop's own time.
 func (v *view) reason(r *boothv1.Reason) screens.Reason {
@@ -209,7 +232,7 @@ func (v *view) reason(r *boothv1.Reason) screens.Reason {
 			}
 		}
 	case floor.HoldSilent:
-		return screens.Reason{Text: upper(name) + " has not been heard for a while.", Do: "Wake its tablet, or confirm by name that no bead was touched."}
+		return silentWords(r.GetSubject())
 	case floor.HoldBoothBusy:
 		return v.busy(floor.BoothID(id))
 	case floor.HoldBoothFault:

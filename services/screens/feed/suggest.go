@@ -79,7 +79,8 @@ func (v *view) beadWords(s *floor.Seam) string {
 	}
 	b := v.beadOf(s)
 	parts := []string{productWords(v.productFor(s)), profileWords(b.Profile, b.WidthMM)}
-	return strings.Trim(strings.Join(parts, ", "), ", ")
+	words := strings.Trim(strings.Join(parts, ", "), ", ")
+	return strings.ReplaceAll(words, " mm", "\u00a0mm") // a number is never cut from its unit
 }
 
 // whyTechnique is the rule's reason for how a bead is laid.
