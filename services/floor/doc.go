@@ -30,6 +30,16 @@
 // zone with several probes is the hull of what they say, each until it is
 // stale. The set is as wide as what is not known.
 //
+// # Material
+//
+// What is laid, purged, equalised and held by a nozzle goes out of its
+// cartridge. Where a volume is not told it is the planned one; when the
+// cartridge is weighed or marked, the difference to the book goes to what was
+// laid as planned since it was last measured, in proportion and to the
+// microlitre, and only the rest is unexplained. What was told is never
+// changed. What was spent without lying on a seam is for the layer that was
+// laid next from the same cartridge.
+//
 // # Findings
 //
 // What is wrong about a fact is decided once, when it is recorded

@@ -53,6 +53,7 @@ var happenings = []string{
 	"unpack C1 from L-mb", "unpack C1 from L-hb", "unpack C2 from L-sl", "equalise C1 2ml", "equalise C2", "fit N1 on C1", "fit N1 on C2", "fit N2 on C1",
 	"purge C1 5ml", "purge C2", "take-off N1", "take-off N2", "store C1", "store C1 with-nozzle", "weigh C1 120ml", "empty C1", "discard C2",
 	"lay 2207/hem cartridge C1 nozzle N1 12ml over 1m", "lay 2207/hem bed cartridge C1 nozzle N1 4ml over 1m", "lay 2207/hem cartridge C2 nozzle N1 9ml over 1m",
+	"lay 2207/rip cartridge C1 nozzle N1 over 1m", "lay 2207/floor cartridge C1 over 1m", "fit N3 on C1 4ml", "mark C1 160ml",
 	"lay 2207/rip cartridge C1 nozzle N2 30ml over 1m", "run cartridge C1 nozzle N1 seams 2207/hem 2207/rip each 1m 6ml gap 20.5s",
 	"lay 2207/hem direct-bead 10ml over 2m", "tool 2207/hem", "deair 2207/hem", "disturb 2207/hem because of a sleeve", "scuff 2207/hem",
 	"heat 2207/hem over 3m source 60", "heat 2207/hem over 3m surface 30", "coat 2207/hem solventborne over 4m", "coat 2207/hem waterborne over 4m", "wax 2207/hem",

@@ -28,6 +28,9 @@ func snapshot(f *floor.Floor, at time.Time) string {
 				line("  product %s", d.Product.ID)
 			}
 		}
+		for _, u := range f.Uses(id) {
+			line("  use %s of %s at %v: %d by the book, %d %s, removed %v", u.Layer, u.Cartridge, u.At, u.Booked, u.Volume, u.Basis, u.Removed)
+		}
 		for _, c := range f.Clocks(id, at) {
 			line("  clock %v %s %v %s cold %v hot %v", c.ClockID.Clock, c.Coat, c.Clock.Kind, c.Reached, c.DueCold, c.DueHot)
 		}
@@ -48,6 +51,9 @@ func snapshot(f *floor.Floor, at time.Time) string {
 	for _, id := range f.Loads() {
 		l := f.Load(id)
 		line("load %s booth %s sprayed %v permit %s finished %v", id, l.Booth, l.Sprayed, l.Permit, l.Finished)
+	}
+	for _, w := range f.Wastes("2207") {
+		line("waste %s of %s at %v: %d %v for %s", w.Kind, w.Cartridge, w.At, w.Volume, w.Known, w.For.Seam)
 	}
 	line("tablet %s", f.Tablet("2207"))
 	for _, s := range wrongs(f) {
