@@ -186,7 +186,8 @@ func (s *sim) leave(p *proc, l *load) *permit {
 		s.breathe()
 		s.settle()
 		v := s.expect(l, false)
-		if !v.sure || !s.steady(l) || s.sharp() && v.clear() && !s.staysOpen(l, 3*time.Minute) {
+		silent := v.lists("terminal-silent") && len(v.holds) == 1 // nothing else is in the way of a painter who looks himself
+		if !v.sure || !s.steady(l) || s.sharp() && (silent || v.clear()) && !s.staysOpen(l, 3*time.Minute) {
 			p.wait(time.Minute)
 			continue
 		}
@@ -194,7 +195,7 @@ func (s *sim) leave(p *proc, l *load) *permit {
 		switch {
 		case perm != nil:
 			return perm
-		case v.lists("terminal-silent") && len(v.holds) == 1:
+		case silent:
 			s.planted("silent-terminal", l.id)
 			return s.ask(l, true)
 		case v.lists("coat-may-close"):
