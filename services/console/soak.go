@@ -25,6 +25,8 @@ type Soak struct {
 	Seed     uint64 // of the first shop, the next ones count on; 1 if 0
 	Parallel int    // shops side by side; as many as there are cores if 0
 
+	Progress io.Writer // a line for each shop that ended; nil: none
+
 	days int // of each shop, for tests and measurements; 0: its years
 }
 
@@ -150,6 +152,9 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 				r, years, err := q.one(ctx, s)
 				mu.Lock()
 				a.add(r, years)
+				if q.Progress != nil {
+					fmt.Fprintf(q.Progress, "shop %d ended; %d of %d years done\n", s, a.Years, q.Years)
+				}
 				if err != nil {
 					failed = errors.Join(failed, fmt.Errorf("%w (again with: %s)", err, replay(s)))
 				}
