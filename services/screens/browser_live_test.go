@@ -188,7 +188,7 @@ func TestBrowserStale(t *testing.T) {
 	stop()
 	await(t, ctx, `document.getElementById("band").offsetHeight > 40`)
 	band := eval[string](t, ctx, `document.getElementById("band").innerText`)
-	for _, want := range []string{"Picture is 5 s old", "HOLD", "see whether it runs"} {
+	for _, want := range []string{"Picture is 5 s old", "HOLD", "see whether the shop's program runs"} {
 		if !strings.Contains(band, want) {
 			t.Errorf("the band says %q, not %q", band, want)
 		}

@@ -126,6 +126,9 @@ func boothFree(b Booth, said *Result, s spacing) int {
 		head += 18 + 37*linesOf("Warning "+b.Warning, 58)
 	}
 	free := boothHigh - footOf(b) - listMargin - 40 - max(head, 186)
+	if !b.Live { // the band over the page, beyond its first line
+		free -= 30 * (linesOf(strings.Repeat("x", 76)+b.Trouble, 124) - 1)
+	}
 	reason, letters := [2]int{26, 32}, 98
 	if s.name != spacings[0].name {
 		reason, letters = [2]int{14, 29}, 106

@@ -93,7 +93,7 @@ func galleryBoothOverride() Booth {
 
 func galleryBoothUnknown() Booth {
 	b := galleryBoothHold()
-	b.Live, b.Age, b.Trouble = false, 95*time.Second, "The shop's services do not answer: see whether the shop's program runs."
+	b.Live, b.Age, b.Trouble = false, 95*time.Second, "No answer: see whether the shop's program runs."
 	b.Gate = Gate{Booth: "b1", BoothName: "Booth 1", Load: "2207-A", Headline: "Do not spray 2207-A", Sentence: "The gate's state is not known."}
 	b.Seams[0].State, b.Seams[1].State = SeamUnknown, SeamUnknown
 	b.Climate = Climate{Zone: "Booth", Stale: true, ReadAt: clockAt(10, 21)}

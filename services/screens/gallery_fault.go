@@ -26,7 +26,7 @@ func galleryBoardFault() Board {
 // nobody reads.
 func galleryBoardGone() Board {
 	b := galleryBoard()
-	b.Live, b.Age, b.Trouble = false, 95*time.Second, "The shop's services do not answer: see whether the shop's program runs."
+	b.Live, b.Age, b.Trouble = false, 95*time.Second, "No answer: see whether the shop's program runs."
 	b.Gates = []Gate{{
 		Booth: "b1", BoothName: "Booth 1", Load: "2207-A", Headline: "Do not spray 2207-A",
 		Sentence: "The gate does not answer: see whether the shop's program runs.",

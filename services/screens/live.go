@@ -182,7 +182,7 @@ func (v *stream) send(ctx context.Context) error {
 	case ctx.Err() != nil:
 		return ctx.Err()
 	default:
-		v.last.Live, v.last.Trouble = false, "The shop's records do not answer: see whether the shop's program runs."
+		v.last.Live, v.last.Trouble = false, "No answer: see whether the shop's program runs."
 		if f, ok := errors.AsType[*fault.Error](err); ok && f.Kind != fault.Internal {
 			v.last.Trouble = f.Message
 		}

@@ -202,7 +202,7 @@ func TestNotLive(t *testing.T) {
 		says    string
 	}{
 		{fault.New(fault.Unavailable, "bus", "the bus does not answer", ""), "the bus does not answer"},
-		{errors.New("a text for the log"), "The shop's records do not answer: see whether the shop's program runs."},
+		{errors.New("a text for the log"), "No answer: see whether the shop's program runs."},
 	} {
 		f.set(func(f *fakeSource) { f.broken = c.trouble })
 		_, b := l.until(func(_ []string, b beat) bool { return !b.Live })

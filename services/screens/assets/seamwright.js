@@ -112,7 +112,7 @@
 			advanced = 0;
 			page.classList.add('unproven');
 			setText(byId('band-age'), ageText(silent / 1000 + behind));
-			setText(byId('band-why'), silent > SILENCE_MS ? 'The shop\'s program is silent: see whether it runs, and the network.' : byId('band-why').textContent);
+			setText(byId('band-why'), silent > SILENCE_MS ? 'No word: see whether the shop\'s program runs.' : byId('band-why').textContent);
 			tryAgain(silent);
 		} else {
 			reloadAt = RELOAD_MS;

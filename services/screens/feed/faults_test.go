@@ -132,3 +132,21 @@ func TestNoTerminalIsNoTablet(t *testing.T) {
 		t.Errorf("of %s: %+v", ro, b.Reasons)
 	}
 }
+
+// TestNumberKeepsItsUnit: what is to be laid is never cut between a width and
+// its unit, on whichever screen it is too long.
+func TestNumberKeepsItsUnit(t *testing.T) {
+	s := open(t, app.Options{}, true)
+	widths := 0
+	for _, x := range s.booth("booth-1").Seams {
+		if strings.Contains(x.Text, " mm") {
+			t.Errorf("%s: %q may be cut before its unit", x.ID, x.Text)
+		}
+		if strings.Contains(x.Text, "\u00a0mm") {
+			widths++
+		}
+	}
+	if widths == 0 {
+		t.Error("no seam tells its width")
+	}
+}

@@ -111,7 +111,7 @@ func (s *Source) show(ctx context.Context, a asked, fn func(v *view) error) erro
 }
 
 // servicesGone is what a screen says when no gate answers.
-const servicesGone = "The shop's services do not answer: see whether the shop's program runs."
+const servicesGone = "No answer: see whether the shop's program runs."
 
 // picture says how far the view can be trusted: while the journal is sound
 // and followed and the services answer it is live, else as old as the last
