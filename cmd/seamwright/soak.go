@@ -2,18 +2,31 @@ package main
 
 import (
 	"context"
+	"os"
 
 	"seamwright/services/console"
 )
 
 type soakCmd struct {
-	Years    int    `placeholder:"N" help:"Shop-years to run; 20 unless given."`
-	Seed     uint64 `placeholder:"S" help:"Seed of the first shop; 1 unless given."`
-	Parallel int    `placeholder:"N" help:"Shops side by side; as many as the machine has cores unless given."`
+	Years    *int    `placeholder:"N" help:"Shop-years to run; 20 unless given."`
+	Seed     *uint64 `placeholder:"S" help:"Seed of the first shop; 1 unless given."`
+	Parallel *int    `placeholder:"N" help:"Shops side by side; as many as the machine has cores unless given."`
 }
 
 func (c soakCmd) Run(ctx context.Context, o console.Out) error {
-	return console.Soak{Years: c.Years, Seed: c.Seed, Parallel: c.Parallel}.Run(ctx, o)
+	years, err := typed("--years", c.Years, "1 to 100000")
+	if err != nil {
+		return err
+	}
+	seed, err := typed("--seed", c.Seed, "1 or more")
+	if err != nil {
+		return err
+	}
+	parallel, err := typed("--parallel", c.Parallel, "1 to 256 shops side by side")
+	if err != nil {
+		return err
+	}
+	return console.Soak{Years: years, Seed: seed, Parallel: parallel, Progress: os.Stderr}.Run(ctx, o)
 }
 
 // Help is the longer text below the usage.
