@@ -12,5 +12,6 @@ import (
 func Feed(a *App) (screens.Source, error) {
 	return feed.New(feed.Options{
 		Shop: a.opt.Shop, Desk: a.desk, Conn: a.Conn(), People: a.people, Zone: time.Local, Speed: a.opt.Speed,
+		Health: a.healthy,
 	}), nil
 }
