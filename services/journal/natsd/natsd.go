@@ -136,7 +136,7 @@ func (s *Server) start() error {
 		return fault.Wrap(err, fault.Unavailable, "server-not-ready", "look at the options in the message")
 	}
 	s.srv = srv
-	srv.SetLoggerV2(&logger{s.log.With("part", "nats-server")}, false, false, false)
+	srv.SetLoggerV2(&logger{log: s.log.With("part", "nats-server")}, false, false, false)
 	srv.Start()
 	if !srv.ReadyForConnections(o.Ready) {
 		return fault.New(fault.Unavailable, "server-not-ready",
