@@ -26,6 +26,7 @@ type busUserAnswer struct {
 	MQTT     string `json:"mqtt"`
 	File     string `json:"file"`
 	Removed  bool   `json:"removed"`
+	Warning  string `json:"warning"` // a probe's: that its zone was not checked; empty for the others
 }
 
 func (a busUserAnswer) Lines() []string {
@@ -37,6 +38,9 @@ func (a busUserAnswer) Lines() []string {
 		if l[1] != "" {
 			out = append(out, l[0]+l[1])
 		}
+	}
+	if a.Warning != "" {
+		out = append(out, "warning   "+a.Warning)
 	}
 	return append(out, "It stands in "+a.File+"; a running shop lets it in within seconds.")
 }
@@ -78,6 +82,9 @@ func (q BusUser) Run(o Out) error {
 			return flagged(err)
 		}
 		a.Topic, a.Bus = bus.Topic(s), ""
+		if !q.Remove {
+			a.Warning = "whether the shop knows a zone " + q.Zone + " was not checked: readings of a zone that it does not know are no help to any bead; see that the name is that of a zone file"
+		}
 	case access.BusReader:
 		a.Topic = "gate/" + shop + "/+"
 	case access.BusService:

@@ -304,7 +304,7 @@ func TestGateThatCannotBeRead(t *testing.T) {
 func TestBusUsersByCommand(t *testing.T) {
 	dir := t.TempDir()
 	a := enrolled(t, console.BusUser{Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "p1"})
-	if a["user"] != "probe.bay-1.p1" || a["topic"] != "probe/shop/bay-1/p1" || len(a["password"].(string)) < 20 || a["bus"] != "" {
+	if a["user"] != "probe.bay-1.p1" || a["topic"] != "probe/shop/bay-1/p1" || len(a["password"].(string)) < 20 || a["bus"] != "" || !strings.Contains(a["warning"].(string), "zone bay-1 was not checked") {
 		t.Errorf("%v", a)
 	}
 	if i, err := os.Stat(filepath.Join(dir, "bus.yaml")); err != nil || i.Mode().Perm() != 0o600 {
