@@ -153,6 +153,9 @@ func habits(o Options) []nats.Option {
 	return []nats.Option{
 		nats.PingInterval(2 * time.Second), nats.MaxPingsOutstanding(2),
 		nats.DisconnectErrHandler(func(_ *nats.Conn, err error) {
+			if err == nil {
+				return // this process left
+			}
 			o.Log.Warn("the shop's server is away: nothing is recorded and the gate holds until it is back", "server", bare(o.Apart.NATS), "err", err)
 		}),
 		nats.ReconnectHandler(func(*nats.Conn) { o.Log.Info("the shop's server is back", "server", bare(o.Apart.NATS)) }),

@@ -3,7 +3,9 @@ package journaltest
 import (
 	"context"
 	"fmt"
+	"runtime"
 	"sync"
+	satomic "sync/atomic"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -14,13 +16,24 @@ import (
 )
 
 // counting is a journal that notes how many records the largest append had.
+// The first one waits until so many callers are there: then many wait.
 type counting struct {
 	journal.Journal
-	mu   sync.Mutex
-	most int
+	callers int
+	there   satomic.Int64
+	mu      sync.Mutex
+	most    int
 }
 
 func (c *counting) Append(ctx context.Context, expect uint64, recs ...journal.Record) (uint64, error) {
+	if expect == 0 {
+		for c.there.Load() < int64(c.callers) && ctx.Err() == nil {
+			runtime.Gosched()
+		}
+		for range 1000 { // those who have come are about to stand in the queue
+			runtime.Gosched()
+		}
+	}
 	c.mu.Lock()
 	c.most = max(c.most, len(recs))
 	c.mu.Unlock()
@@ -30,12 +43,13 @@ func (c *counting) Append(ctx context.Context, expect uint64, recs ...journal.Re
 // crowd lets many callers tell events about few things through one writer.
 // Each event says in its terminal how many events its thing had when it was
 // decided on.
-func crowd(t *testing.T, w *journal.Writer, fold *Fold, name string, callers, each int) {
-	const things = 40
+func crowd(t *testing.T, w *journal.Writer, fold *Fold, name string, callers, each int, comes func()) {
+	const things = 100
 	ctx := limit(t)
 	var wg sync.WaitGroup
 	for c := range callers {
 		wg.Go(func() {
+			comes()
 			ctx := journal.WithCaller(ctx, fmt.Sprint(name, c))
 			for n := 0; n < each; {
 				id := fmt.Sprintf("%s-%d-%d", name, c, n)
@@ -93,11 +107,11 @@ func inOrder(t *testing.T, events []floor.Event) {
 }
 
 func together(t *testing.T, h *Harness) {
-	const callers, each = 60, 8
-	j, fold := &counting{Journal: h.Open(t)}, NewFold()
+	const callers, each = 100, 5
+	j, fold := &counting{Journal: h.Open(t), callers: callers}, NewFold()
 	w := journal.NewWriter(j, fold)
 	Follower(t, w)
-	crowd(t, w, fold, "c", callers, each)
+	crowd(t, w, fold, "c", callers, each, func() { j.there.Add(1) })
 	inOrder(t, fold.Events)
 	recs := all(t, j)
 	if len(recs) != callers*each || len(fold.Events) != len(recs) {
@@ -122,7 +136,7 @@ func batchingWriters(t *testing.T, h *Harness) {
 	for i, fold := range folds {
 		writers[i] = journal.NewWriter(h.Open(t), fold)
 		Follower(t, writers[i])
-		wg.Go(func() { crowd(t, writers[i], fold, fmt.Sprint("p", i), callers, each) })
+		wg.Go(func() { crowd(t, writers[i], fold, fmt.Sprint("p", i), callers, each, func() {}) })
 	}
 	wg.Wait()
 	for _, w := range writers {
