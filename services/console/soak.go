@@ -27,7 +27,8 @@ type Soak struct {
 
 	Progress io.Writer // a line for each shop that ended; nil: none
 
-	days int // of each shop, for tests and measurements; 0: its years
+	days   int         // of each shop, for tests and measurements; 0: its years
+	enough func() bool // no other shop is begun once it says so; nil: never
 }
 
 // Limits of a soak.
@@ -138,7 +139,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	next := func() (uint64, bool) {
 		mu.Lock()
 		defer mu.Unlock()
-		if left <= 0 || failed != nil || !a.Sound || ctx.Err() != nil {
+		if left <= 0 || failed != nil || !a.Sound || ctx.Err() != nil || q.enough != nil && q.enough() {
 			return 0, false
 		}
 		s := seed
