@@ -50,7 +50,12 @@ type voice struct {
 	run  int    // beats in a row that advance and say the same
 	why  Reason // why the run began anew
 	late time.Duration
+
+	other *voice // the newest one before it that gave another leave; nil: none
 }
+
+// agrees reports whether two beats give the same leave.
+func (v *voice) agrees(o *voice) bool { return v.Sign == o.Sign && v.Permit == o.Permit }
 
 // flaw is a message that could not be taken, and when it came.
 type flaw struct {
@@ -99,6 +104,9 @@ func (j *Judge) hear(b Beat, at time.Duration) {
 
 // follow compares a beat with the one before it of the same holder.
 func (v *voice) follow(was *voice) {
+	if v.other = was.other; !v.agrees(was) {
+		v.other, was.other = was, nil
+	}
 	step, passed := v.Now.Sub(was.Now), v.at-was.at
 	switch {
 	case v.Number <= was.Number:
@@ -107,7 +115,7 @@ func (v *voice) follow(was *voice) {
 		v.why = Reason{Name: HoldSilence, Text: fmt.Sprintf("%s was silent for %s, a second beat must follow", v.Holder, passed.Round(100*time.Millisecond))}
 	case step <= 0 || step > Window:
 		v.why = Reason{Name: HoldGateClock, Text: fmt.Sprintf("from beat %d to %d the gate's clock went by %s, in %s", was.Number, v.Number, step.Round(time.Millisecond), passed.Round(time.Millisecond))}
-	case v.Sign != was.Sign || v.Permit != was.Permit || v.Load != was.Load || !v.StartBy.Equal(was.StartBy):
+	case !v.agrees(was) || v.Load != was.Load || !v.StartBy.Equal(was.StartBy):
 	default:
 		v.run, v.why = was.run+1, was.why
 	}
@@ -158,12 +166,15 @@ func (j *Judge) At(at time.Duration) Verdict {
 	return Verdict{Booth: j.booth, Sign: v.Sign, Load: v.Load, StartBy: v.StartBy, Left: left, Reasons: v.Beat.Reasons, Holder: v.Holder, Beat: v.Number}
 }
 
-// others lists other holders that were heard within Window and do not give
-// the same leave.
+// others lists other holders that were heard within Window and did not give
+// the same leave, be it that they do now.
 func (j *Judge) others(v *voice, at time.Duration) (out []Reason) {
 	for _, name := range slices.Sorted(maps.Keys(j.voices)) {
 		o := j.voices[name]
-		if name == v.Holder || at-o.at > Window || o.Sign == v.Sign && o.Permit == v.Permit {
+		if o.agrees(v) && o.other != nil {
+			o = o.other
+		}
+		if name == v.Holder || at-o.at > Window || o.agrees(v) {
 			continue
 		}
 		out = append(out, Reason{Name: HoldTwoHolders, Text: fmt.Sprintf("%s says %s, %s says %s", v.Holder, v.Sign, name, o.Sign)})

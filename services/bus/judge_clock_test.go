@@ -79,6 +79,39 @@ func TestClocksThatRunApart(t *testing.T) {
 	}
 }
 
+// One holder says HOLD, and CLEAR a moment later; the other one said CLEAR all
+// the time. That is no CLEAR until the HOLD is older than the window.
+func TestAnotherHoldersHoldCountsForTheWindow(t *testing.T) {
+	j := bus.NewJudge("B1")
+	say := func(at time.Duration, holder string, n uint64, sign bus.Sign) {
+		t.Helper()
+		b := cleared()
+		b.Booth, b.Holder, b.Number, b.Sign, b.Permit = "B1", holder, n, sign, "p-1"
+		b.Now, b.StartBy = monday.Add(at), monday.Add(time.Hour)
+		data, err := b.Encode()
+		if err != nil {
+			t.Fatal(err)
+		}
+		j.Take(data, at)
+	}
+	const tenth = 100 * time.Millisecond
+	say(0, "gate-B", 1, bus.Clear)
+	say(tenth, "gate-A", 7, bus.Hold)
+	say(2*tenth, "gate-A", 8, bus.Clear)
+	for n := range uint64(4) {
+		at := time.Duration(n+1) * 800 * time.Millisecond
+		say(at, "gate-A", 9+n, bus.Clear)
+		say(at, "gate-B", 2+n, bus.Clear)
+		want := bus.Hold
+		if at-tenth > bus.Window {
+			want = bus.Clear
+		}
+		if got := j.At(at); got.Sign != want {
+			t.Errorf("%s after the other holder's HOLD: %s %v, want %s", at-tenth, got.Sign, got.Reasons, want)
+		}
+	}
+}
+
 // Whatever comes: CLEAR is said only when the last two messages of the holder
 // who spoke last were beats of this booth that say CLEAR by the same permit,
 // advance, and came within the window; and nothing else came in between.
