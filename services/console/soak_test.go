@@ -45,7 +45,7 @@ func fromEnv(t *testing.T, q Soak) Soak {
 }
 
 // spareForOthers is what the longest shop and the tests behind it may take.
-const spareForOthers = 3 * time.Minute
+const spareForOthers = 4 * time.Minute
 
 // Shops over years, with every fault and mistake that comes by in them:
 // nothing is broken, missing or extra. The command runs more of them.
