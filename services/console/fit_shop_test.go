@@ -3,7 +3,6 @@ package console_test
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -19,7 +18,6 @@ import (
 	"seamwright/services/calc/cure"
 	"seamwright/services/console"
 	"seamwright/services/fault"
-	"seamwright/services/floor"
 	"seamwright/services/record/recordtest"
 )
 
@@ -27,18 +25,7 @@ import (
 // for handling when 46 kJ/mol and 60 minutes bring them there (Arrhenius).
 func TestFitOfWhatWasSeenInARunningShop(t *testing.T) {
 	a, at, _ := shop(t)
-	told := 0
-	tell := func(facts ...proto.Message) {
-		t.Helper()
-		for _, f := range facts {
-			told++
-			st := stamp(fmt.Sprintf("seen-%04d", told), 0)
-			st.Role, st.Actor = floorv1.Role_ROLE_FOREMAN, "Ansa Vellacorn"
-			if _, err := a.Desk().Record(t.Context(), floor.Command{Stamp: st, Body: f}, (*floor.Floor).Decide); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
+	tell := says(t, a)
 	pass := func(minutes float64) {
 		t.Helper()
 		if err := a.AdvanceTo(t.Context(), a.Desk().Clock.Now().Add(time.Duration(minutes*float64(time.Minute)))); err != nil {

@@ -22,23 +22,28 @@ import (
 	"seamwright/services/record/recordtest"
 )
 
-// stocked is a running shop with a bay, two prepped seams and a lot; say tells
-// it more.
-func stocked(t *testing.T) (at console.At, say func(...proto.Message), a *app.App) {
-	t.Helper()
-	a, at, _ = shop(t)
+// says records facts at a shop's desk, as the foreman.
+func says(t *testing.T, a *app.App) func(...proto.Message) {
 	told := 0
-	say = func(facts ...proto.Message) {
+	return func(facts ...proto.Message) {
 		t.Helper()
 		for _, f := range facts {
 			told++
-			st := stamp(fmt.Sprintf("stocked-%04d", told), 0)
+			st := stamp(fmt.Sprintf("said-%04d", told), 0)
 			st.Role, st.Actor = floorv1.Role_ROLE_FOREMAN, "Ansa Vellacorn"
 			if _, err := a.Desk().Record(t.Context(), floor.Command{Stamp: st, Body: f}, (*floor.Floor).Decide); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
+}
+
+// stocked is a running shop with a bay, two prepped seams and a lot; say tells
+// it more.
+func stocked(t *testing.T) (at console.At, say func(...proto.Message), a *app.App) {
+	t.Helper()
+	a, at, _ = shop(t)
+	say = says(t, a)
 	say(&curesv1.ZoneDefined{
 		ZoneId: "bay-1", LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: true,
 		StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute), Terminals: []string{"bay-1-tablet"},
