@@ -89,6 +89,63 @@ func (Phase) EnumDescriptor() ([]byte, []int) {
 	return file_seamwright_booth_v1_events_proto_rawDescGZIP(), []int{0}
 }
 
+// Keep is what the planner leaves as it was told of a load's place.
+type Keep int32
+
+const (
+	// The booth and the start where a start is given, else nothing.
+	Keep_KEEP_UNSPECIFIED Keep = 0
+	// Nothing: booth and start are the planner's, within what may take the load.
+	Keep_KEEP_NOTHING Keep = 1
+	// The booth; the start is the planner's.
+	Keep_KEEP_BOOTH Keep = 2
+	// The booth and the start.
+	Keep_KEEP_START Keep = 3
+)
+
+// Enum value maps for Keep.
+var (
+	Keep_name = map[int32]string{
+		0: "KEEP_UNSPECIFIED",
+		1: "KEEP_NOTHING",
+		2: "KEEP_BOOTH",
+		3: "KEEP_START",
+	}
+	Keep_value = map[string]int32{
+		"KEEP_UNSPECIFIED": 0,
+		"KEEP_NOTHING":     1,
+		"KEEP_BOOTH":       2,
+		"KEEP_START":       3,
+	}
+)
+
+func (x Keep) Enum() *Keep {
+	p := new(Keep)
+	*p = x
+	return p
+}
+
+func (x Keep) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Keep) Descriptor() protoreflect.EnumDescriptor {
+	return file_seamwright_booth_v1_events_proto_enumTypes[1].Descriptor()
+}
+
+func (Keep) Type() protoreflect.EnumType {
+	return &file_seamwright_booth_v1_events_proto_enumTypes[1]
+}
+
+func (x Keep) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Keep.Descriptor instead.
+func (Keep) EnumDescriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_events_proto_rawDescGZIP(), []int{1}
+}
+
 // BoothDefined defines a booth or prep station that is sprayed in.
 type BoothDefined struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -104,6 +161,9 @@ type BoothDefined struct {
 	ProcessMin float64 `protobuf:"fixed64,5,opt,name=process_min,json=processMin,proto3" json:"process_min,omitempty"`
 	// Colour changes.
 	Setups []*BoothDefined_Setup `protobuf:"bytes,6,rep,name=setups,proto3" json:"setups,omitempty"`
+	// First coats that it may take from other booths; empty: none. Loads that
+	// are told for it are sprayed in it whatever stands here.
+	Coats []v1.Coat `protobuf:"varint,7,rep,packed,name=coats,proto3,enum=seamwright.floor.v1.Coat" json:"coats,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -182,6 +242,13 @@ func (x *BoothDefined) GetSetups() []*BoothDefined_Setup {
 	return nil
 }
 
+func (x *BoothDefined) GetCoats() []v1.Coat {
+	if x != nil {
+		return x.Coats
+	}
+	return nil
+}
+
 func (x *BoothDefined) GetAssessment() *v1.Assessment {
 	if x != nil {
 		return x.Assessment
@@ -210,6 +277,13 @@ type LoadPlanned struct {
 	Coat v1.Coat `protobuf:"varint,8,opt,name=coat,proto3,enum=seamwright.floor.v1.Coat" json:"coat,omitempty"`
 	// When it is meant to start, if planned.
 	Start *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=start,proto3" json:"start,omitempty"`
+	// What of booth and start the planner leaves as it is told here.
+	Keep Keep `protobuf:"varint,10,opt,name=keep,proto3,enum=seamwright.booth.v1.Keep" json:"keep,omitempty"`
+	// Why it stands where it stands, in words.
+	Reason string `protobuf:"bytes,11,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Further booths that may take it, beside its own and those that take its
+	// first coat from others.
+	AlsoBoothIds []string `protobuf:"bytes,12,rep,name=also_booth_ids,json=alsoBoothIds,proto3" json:"also_booth_ids,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -305,6 +379,27 @@ func (x *LoadPlanned) GetCoat() v1.Coat {
 func (x *LoadPlanned) GetStart() *timestamppb.Timestamp {
 	if x != nil {
 		return x.Start
+	}
+	return nil
+}
+
+func (x *LoadPlanned) GetKeep() Keep {
+	if x != nil {
+		return x.Keep
+	}
+	return Keep_KEEP_UNSPECIFIED
+}
+
+func (x *LoadPlanned) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *LoadPlanned) GetAlsoBoothIds() []string {
+	if x != nil {
+		return x.AlsoBoothIds
 	}
 	return nil
 }
@@ -950,7 +1045,7 @@ var File_seamwright_booth_v1_events_proto protoreflect.FileDescriptor
 
 const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\n" +
-	" seamwright/booth/v1/events.proto\x12\x13seamwright.booth.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a!seamwright/floor/v1/command.proto\x1a#seamwright/floor/v1/reference.proto\x1a\x1fseamwright/floor/v1/words.proto\"\xce\x04\n" +
+	" seamwright/booth/v1/events.proto\x12\x13seamwright.booth.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a!seamwright/floor/v1/command.proto\x1a#seamwright/floor/v1/reference.proto\x1a\x1fseamwright/floor/v1/words.proto\"\x94\x05\n" +
 	"\fBoothDefined\x12B\n" +
 	"\bbooth_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x12@\n" +
 	"\azone_id\x18\x02 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06zoneId\x12<\n" +
@@ -960,7 +1055,8 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\vprocess_min\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00@\n" +
 	" A)\x00\x00\x00\x00\x00\x00\x00\x00R\n" +
 	"processMin\x12J\n" +
-	"\x06setups\x18\x06 \x03(\v2'.seamwright.booth.v1.BoothDefined.SetupB\t\xbaH\x06\x92\x01\x03\x10\x90NR\x06setups\x12?\n" +
+	"\x06setups\x18\x06 \x03(\v2'.seamwright.booth.v1.BoothDefined.SetupB\t\xbaH\x06\x92\x01\x03\x10\x90NR\x06setups\x12D\n" +
+	"\x05coats\x18\a \x03(\x0e2\x19.seamwright.floor.v1.CoatB\x13\xbaH\x10\x92\x01\r\x10\x14\x18\x01\"\a\x82\x01\x04\x10\x01 \x00R\x05coats\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessment\x1at\n" +
@@ -968,7 +1064,7 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\x04from\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18<R\x04from\x12\x19\n" +
 	"\x02to\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18<R\x02to\x121\n" +
 	"\aminutes\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00@\n" +
-	" A)\x00\x00\x00\x00\x00\x00\x00\x00R\aminutes\"\x81\x05\n" +
+	" A)\x00\x00\x00\x00\x00\x00\x00\x00R\aminutes\"\xb6\x06\n" +
 	"\vLoadPlanned\x12@\n" +
 	"\aload_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06loadId\x12B\n" +
 	"\bbooth_id\x18\x02 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x127\n" +
@@ -981,7 +1077,12 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"processMin\x12k\n" +
 	"\bseam_ids\x18\a \x03(\tBP\xbaHM\x92\x01J\x10\xc8\x01\x18\x01\"CrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aseamIds\x127\n" +
 	"\x04coat\x18\b \x01(\x0e2\x19.seamwright.floor.v1.CoatB\b\xbaH\x05\x82\x01\x02\x10\x01R\x04coat\x120\n" +
-	"\x05start\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12?\n" +
+	"\x05start\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x127\n" +
+	"\x04keep\x18\n" +
+	" \x01(\x0e2\x19.seamwright.booth.v1.KeepB\b\xbaH\x05\x82\x01\x02\x10\x01R\x04keep\x12\"\n" +
+	"\x06reason\x18\v \x01(\tB\n" +
+	"\xbaH\ar\x05\x10\x00\x18\xd0\x0fR\x06reason\x12V\n" +
+	"\x0ealso_booth_ids\x18\f \x03(\tB0\xbaH-\x92\x01*\x10d\x18\x01\"$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\falsoBoothIds\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessment\"\xe5\x04\n" +
@@ -1053,7 +1154,14 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\x0ePHASE_SPRAYING\x10\x03\x12\x13\n" +
 	"\x0fPHASE_FLASH_OFF\x10\x04\x12\x10\n" +
 	"\fPHASE_BAKING\x10\x05\x12\x11\n" +
-	"\rPHASE_COOLING\x10\x06B.Z,seamwright/proto/seamwright/booth/v1;boothv1b\x06proto3"
+	"\rPHASE_COOLING\x10\x06*N\n" +
+	"\x04Keep\x12\x14\n" +
+	"\x10KEEP_UNSPECIFIED\x10\x00\x12\x10\n" +
+	"\fKEEP_NOTHING\x10\x01\x12\x0e\n" +
+	"\n" +
+	"KEEP_BOOTH\x10\x02\x12\x0e\n" +
+	"\n" +
+	"KEEP_START\x10\x03B.Z,seamwright/proto/seamwright/booth/v1;boothv1b\x06proto3"
 
 var (
 	file_seamwright_booth_v1_events_proto_rawDescOnce sync.Once
@@ -1067,46 +1175,49 @@ func file_seamwright_booth_v1_events_proto_rawDescGZIP() []byte {
 	return file_seamwright_booth_v1_events_proto_rawDescData
 }
 
-var file_seamwright_booth_v1_events_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_seamwright_booth_v1_events_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
 var file_seamwright_booth_v1_events_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_seamwright_booth_v1_events_proto_goTypes = []any{
 	(Phase)(0),                    // 0: seamwright.booth.v1.Phase
-	(*BoothDefined)(nil),          // 1: seamwright.booth.v1.BoothDefined
-	(*LoadPlanned)(nil),           // 2: seamwright.booth.v1.LoadPlanned
-	(*PermitIssued)(nil),          // 3: seamwright.booth.v1.PermitIssued
-	(*PermitRevoked)(nil),         // 4: seamwright.booth.v1.PermitRevoked
-	(*SprayStarted)(nil),          // 5: seamwright.booth.v1.SprayStarted
-	(*BoothPhaseChanged)(nil),     // 6: seamwright.booth.v1.BoothPhaseChanged
-	(*LoadFinished)(nil),          // 7: seamwright.booth.v1.LoadFinished
-	(*BoothFaulted)(nil),          // 8: seamwright.booth.v1.BoothFaulted
-	(*BoothReset)(nil),            // 9: seamwright.booth.v1.BoothReset
-	(*BoothDefined_Setup)(nil),    // 10: seamwright.booth.v1.BoothDefined.Setup
-	(*v1.Interval)(nil),           // 11: seamwright.floor.v1.Interval
-	(*v1.Assessment)(nil),         // 12: seamwright.floor.v1.Assessment
+	(Keep)(0),                     // 1: seamwright.booth.v1.Keep
+	(*BoothDefined)(nil),          // 2: seamwright.booth.v1.BoothDefined
+	(*LoadPlanned)(nil),           // 3: seamwright.booth.v1.LoadPlanned
+	(*PermitIssued)(nil),          // 4: seamwright.booth.v1.PermitIssued
+	(*PermitRevoked)(nil),         // 5: seamwright.booth.v1.PermitRevoked
+	(*SprayStarted)(nil),          // 6: seamwright.booth.v1.SprayStarted
+	(*BoothPhaseChanged)(nil),     // 7: seamwright.booth.v1.BoothPhaseChanged
+	(*LoadFinished)(nil),          // 8: seamwright.booth.v1.LoadFinished
+	(*BoothFaulted)(nil),          // 9: seamwright.booth.v1.BoothFaulted
+	(*BoothReset)(nil),            // 10: seamwright.booth.v1.BoothReset
+	(*BoothDefined_Setup)(nil),    // 11: seamwright.booth.v1.BoothDefined.Setup
+	(*v1.Interval)(nil),           // 12: seamwright.floor.v1.Interval
 	(v1.Coat)(0),                  // 13: seamwright.floor.v1.Coat
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*durationpb.Duration)(nil),   // 15: google.protobuf.Duration
+	(*v1.Assessment)(nil),         // 14: seamwright.floor.v1.Assessment
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*durationpb.Duration)(nil),   // 16: google.protobuf.Duration
 }
 var file_seamwright_booth_v1_events_proto_depIdxs = []int32{
-	11, // 0: seamwright.booth.v1.BoothDefined.open:type_name -> seamwright.floor.v1.Interval
-	10, // 1: seamwright.booth.v1.BoothDefined.setups:type_name -> seamwright.booth.v1.BoothDefined.Setup
-	12, // 2: seamwright.booth.v1.BoothDefined.assessment:type_name -> seamwright.floor.v1.Assessment
-	13, // 3: seamwright.booth.v1.LoadPlanned.coat:type_name -> seamwright.floor.v1.Coat
-	14, // 4: seamwright.booth.v1.LoadPlanned.start:type_name -> google.protobuf.Timestamp
-	12, // 5: seamwright.booth.v1.LoadPlanned.assessment:type_name -> seamwright.floor.v1.Assessment
-	14, // 6: seamwright.booth.v1.PermitIssued.start_by:type_name -> google.protobuf.Timestamp
-	12, // 7: seamwright.booth.v1.SprayStarted.assessment:type_name -> seamwright.floor.v1.Assessment
-	0,  // 8: seamwright.booth.v1.BoothPhaseChanged.phase:type_name -> seamwright.booth.v1.Phase
-	15, // 9: seamwright.booth.v1.BoothPhaseChanged.expected:type_name -> google.protobuf.Duration
-	12, // 10: seamwright.booth.v1.BoothPhaseChanged.assessment:type_name -> seamwright.floor.v1.Assessment
-	12, // 11: seamwright.booth.v1.LoadFinished.assessment:type_name -> seamwright.floor.v1.Assessment
-	12, // 12: seamwright.booth.v1.BoothFaulted.assessment:type_name -> seamwright.floor.v1.Assessment
-	12, // 13: seamwright.booth.v1.BoothReset.assessment:type_name -> seamwright.floor.v1.Assessment
-	14, // [14:14] is the sub-list for method output_type
-	14, // [14:14] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	12, // 0: seamwright.booth.v1.BoothDefined.open:type_name -> seamwright.floor.v1.Interval
+	11, // 1: seamwright.booth.v1.BoothDefined.setups:type_name -> seamwright.booth.v1.BoothDefined.Setup
+	13, // 2: seamwright.booth.v1.BoothDefined.coats:type_name -> seamwright.floor.v1.Coat
+	14, // 3: seamwright.booth.v1.BoothDefined.assessment:type_name -> seamwright.floor.v1.Assessment
+	13, // 4: seamwright.booth.v1.LoadPlanned.coat:type_name -> seamwright.floor.v1.Coat
+	15, // 5: seamwright.booth.v1.LoadPlanned.start:type_name -> google.protobuf.Timestamp
+	1,  // 6: seamwright.booth.v1.LoadPlanned.keep:type_name -> seamwright.booth.v1.Keep
+	14, // 7: seamwright.booth.v1.LoadPlanned.assessment:type_name -> seamwright.floor.v1.Assessment
+	15, // 8: seamwright.booth.v1.PermitIssued.start_by:type_name -> google.protobuf.Timestamp
+	14, // 9: seamwright.booth.v1.SprayStarted.assessment:type_name -> seamwright.floor.v1.Assessment
+	0,  // 10: seamwright.booth.v1.BoothPhaseChanged.phase:type_name -> seamwright.booth.v1.Phase
+	16, // 11: seamwright.booth.v1.BoothPhaseChanged.expected:type_name -> google.protobuf.Duration
+	14, // 12: seamwright.booth.v1.BoothPhaseChanged.assessment:type_name -> seamwright.floor.v1.Assessment
+	14, // 13: seamwright.booth.v1.LoadFinished.assessment:type_name -> seamwright.floor.v1.Assessment
+	14, // 14: seamwright.booth.v1.BoothFaulted.assessment:type_name -> seamwright.floor.v1.Assessment
+	14, // 15: seamwright.booth.v1.BoothReset.assessment:type_name -> seamwright.floor.v1.Assessment
+	16, // [16:16] is the sub-list for method output_type
+	16, // [16:16] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_booth_v1_events_proto_init() }
@@ -1119,7 +1230,7 @@ func file_seamwright_booth_v1_events_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_booth_v1_events_proto_rawDesc), len(file_seamwright_booth_v1_events_proto_rawDesc)),
-			NumEnums:      1,
+			NumEnums:      2,
 			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,

@@ -1292,6 +1292,1510 @@ func (x *Gate) GetNow() *timestamppb.Timestamp {
 	return nil
 }
 
+// GetPlanRequest asks for the plan.
+type GetPlanRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Answer only with a plan that was made from a floor that has seen this
+	// sequence; it is made at once if there is none yet.
+	MinSequence   uint64 `protobuf:"varint,1,opt,name=min_sequence,json=minSequence,proto3" json:"min_sequence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetPlanRequest) Reset() {
+	*x = GetPlanRequest{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetPlanRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetPlanRequest) ProtoMessage() {}
+
+func (x *GetPlanRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetPlanRequest.ProtoReflect.Descriptor instead.
+func (*GetPlanRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *GetPlanRequest) GetMinSequence() uint64 {
+	if x != nil {
+		return x.MinSequence
+	}
+	return 0
+}
+
+// GetPlanResponse is the plan.
+type GetPlanResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The plan.
+	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetPlanResponse) Reset() {
+	*x = GetPlanResponse{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetPlanResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetPlanResponse) ProtoMessage() {}
+
+func (x *GetPlanResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetPlanResponse.ProtoReflect.Descriptor instead.
+func (*GetPlanResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *GetPlanResponse) GetPlan() *Plan {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+// WatchPlanRequest asks for all plans from now on.
+type WatchPlanRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WatchPlanRequest) Reset() {
+	*x = WatchPlanRequest{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WatchPlanRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WatchPlanRequest) ProtoMessage() {}
+
+func (x *WatchPlanRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WatchPlanRequest.ProtoReflect.Descriptor instead.
+func (*WatchPlanRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{19}
+}
+
+// WatchPlanResponse is one plan.
+type WatchPlanResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The plan.
+	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WatchPlanResponse) Reset() {
+	*x = WatchPlanResponse{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WatchPlanResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WatchPlanResponse) ProtoMessage() {}
+
+func (x *WatchPlanResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WatchPlanResponse.ProtoReflect.Descriptor instead.
+func (*WatchPlanResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *WatchPlanResponse) GetPlan() *Plan {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+// Plan is which load goes into which booth and when. It moves nothing: the
+// gate alone gives leave to spray.
+type Plan struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// It advances by one with each plan that this service makes.
+	Number uint64 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// The booth service that plans.
+	Planner string `protobuf:"bytes,2,opt,name=planner,proto3" json:"planner,omitempty"`
+	// False: planning is off, or another booth service plans; loads stand as
+	// they were told.
+	Planning bool `protobuf:"varint,3,opt,name=planning,proto3" json:"planning,omitempty"`
+	// Why there is no plan, or an old one, in one sentence; empty: all is well.
+	Trouble string `protobuf:"bytes,4,opt,name=trouble,proto3" json:"trouble,omitempty"`
+	// The floor's sequence that it was made from.
+	Sequence uint64 `protobuf:"varint,5,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The moment that it was made for.
+	Now *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=now,proto3" json:"now,omitempty"`
+	// What it costs: minutes late times the jobs' weights, and what missed
+	// windows cost.
+	Cost float64 `protobuf:"fixed64,7,opt,name=cost,proto3" json:"cost,omitempty"`
+	// No plan costs less.
+	LowerBound float64 `protobuf:"fixed64,8,opt,name=lower_bound,json=lowerBound,proto3" json:"lower_bound,omitempty"`
+	// Proved to be the best.
+	Optimal bool `protobuf:"varint,9,opt,name=optimal,proto3" json:"optimal,omitempty"`
+	// The loads by start, those without a place last.
+	Loads []*PlannedLoad `protobuf:"bytes,10,rep,name=loads,proto3" json:"loads,omitempty"`
+	// What must be laid or scuffed before, by the latest moment.
+	LayBy []*LayBy `protobuf:"bytes,11,rep,name=lay_by,json=layBy,proto3" json:"lay_by,omitempty"`
+	// The same by bay.
+	Bays []*BayList `protobuf:"bytes,12,rep,name=bays,proto3" json:"bays,omitempty"`
+	// What the shift's end brings: a window that closes before the booth opens
+	// again.
+	ShiftEnd []*ShiftEnd `protobuf:"bytes,13,rep,name=shift_end,json=shiftEnd,proto3" json:"shift_end,omitempty"`
+	// What it does otherwise than the plan before.
+	Changes       []*PlanChange `protobuf:"bytes,14,rep,name=changes,proto3" json:"changes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Plan) Reset() {
+	*x = Plan{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Plan) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Plan) ProtoMessage() {}
+
+func (x *Plan) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Plan.ProtoReflect.Descriptor instead.
+func (*Plan) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *Plan) GetNumber() uint64 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *Plan) GetPlanner() string {
+	if x != nil {
+		return x.Planner
+	}
+	return ""
+}
+
+func (x *Plan) GetPlanning() bool {
+	if x != nil {
+		return x.Planning
+	}
+	return false
+}
+
+func (x *Plan) GetTrouble() string {
+	if x != nil {
+		return x.Trouble
+	}
+	return ""
+}
+
+func (x *Plan) GetSequence() uint64 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *Plan) GetNow() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Now
+	}
+	return nil
+}
+
+func (x *Plan) GetCost() float64 {
+	if x != nil {
+		return x.Cost
+	}
+	return 0
+}
+
+func (x *Plan) GetLowerBound() float64 {
+	if x != nil {
+		return x.LowerBound
+	}
+	return 0
+}
+
+func (x *Plan) GetOptimal() bool {
+	if x != nil {
+		return x.Optimal
+	}
+	return false
+}
+
+func (x *Plan) GetLoads() []*PlannedLoad {
+	if x != nil {
+		return x.Loads
+	}
+	return nil
+}
+
+func (x *Plan) GetLayBy() []*LayBy {
+	if x != nil {
+		return x.LayBy
+	}
+	return nil
+}
+
+func (x *Plan) GetBays() []*BayList {
+	if x != nil {
+		return x.Bays
+	}
+	return nil
+}
+
+func (x *Plan) GetShiftEnd() []*ShiftEnd {
+	if x != nil {
+		return x.ShiftEnd
+	}
+	return nil
+}
+
+func (x *Plan) GetChanges() []*PlanChange {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
+// PlannedLoad is where a load stands and why.
+type PlannedLoad struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The load.
+	LoadId string `protobuf:"bytes,1,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// Its job.
+	Ro string `protobuf:"bytes,2,opt,name=ro,proto3" json:"ro,omitempty"`
+	// The job's vehicle, in words.
+	Vehicle string `protobuf:"bytes,3,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// Its colour.
+	Colour string `protobuf:"bytes,4,opt,name=colour,proto3" json:"colour,omitempty"`
+	// The booth; empty: it has no place.
+	BoothId string `protobuf:"bytes,5,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// When the colour change before it begins; as start without one.
+	SetupStart *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=setup_start,json=setupStart,proto3" json:"setup_start,omitempty"`
+	// When it begins; unset: it has no place.
+	Start *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=start,proto3" json:"start,omitempty"`
+	// When the booth is free again.
+	End *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=end,proto3" json:"end,omitempty"`
+	// Not earlier, as far as its beads' windows and its booth's phase say; what
+	// is still to be laid comes on top.
+	Release *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=release,proto3" json:"release,omitempty"`
+	// Not later, or a window may have closed before its first coat ends; unset:
+	// no window runs.
+	LatestStart *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=latest_start,json=latestStart,proto3" json:"latest_start,omitempty"`
+	// When its job is promised; unset: not promised.
+	Due *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=due,proto3" json:"due,omitempty"`
+	// Minutes that it alone could start later at no cost; unset: no limit, or no
+	// place.
+	SlackMin *float64 `protobuf:"fixed64,12,opt,name=slack_min,json=slackMin,proto3,oneof" json:"slack_min,omitempty"`
+	// Minutes that the job is late by this plan.
+	LateMin float64 `protobuf:"fixed64,13,opt,name=late_min,json=lateMin,proto3" json:"late_min,omitempty"`
+	// It starts after a window has closed: a bead must be scuffed first.
+	Missed bool `protobuf:"varint,14,opt,name=missed,proto3" json:"missed,omitempty"`
+	// What of its place is kept, as told.
+	Keep Keep `protobuf:"varint,15,opt,name=keep,proto3,enum=seamwright.booth.v1.Keep" json:"keep,omitempty"`
+	// It is being sprayed or baked.
+	Begun bool `protobuf:"varint,16,opt,name=begun,proto3" json:"begun,omitempty"`
+	// A permit for it runs.
+	Permitted bool `protobuf:"varint,17,opt,name=permitted,proto3" json:"permitted,omitempty"`
+	// Why it stands where it stands, in one sentence.
+	Why string `protobuf:"bytes,18,opt,name=why,proto3" json:"why,omitempty"`
+	// What it waits for beside time, in one sentence each: beads to lay, a
+	// finding to answer.
+	WaitsFor []string `protobuf:"bytes,19,rep,name=waits_for,json=waitsFor,proto3" json:"waits_for,omitempty"`
+	// The job's weight.
+	Weight float64 `protobuf:"fixed64,20,opt,name=weight,proto3" json:"weight,omitempty"`
+	// Its place among the loads of its booth that have not begun, from 1; 0: it
+	// has begun, or has no place.
+	Order         uint32 `protobuf:"varint,21,opt,name=order,proto3" json:"order,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlannedLoad) Reset() {
+	*x = PlannedLoad{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlannedLoad) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlannedLoad) ProtoMessage() {}
+
+func (x *PlannedLoad) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlannedLoad.ProtoReflect.Descriptor instead.
+func (*PlannedLoad) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *PlannedLoad) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetRo() string {
+	if x != nil {
+		return x.Ro
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetColour() string {
+	if x != nil {
+		return x.Colour
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetSetupStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SetupStart
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetEnd() *timestamppb.Timestamp {
+	if x != nil {
+		return x.End
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetRelease() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Release
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetLatestStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LatestStart
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetDue() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Due
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetSlackMin() float64 {
+	if x != nil && x.SlackMin != nil {
+		return *x.SlackMin
+	}
+	return 0
+}
+
+func (x *PlannedLoad) GetLateMin() float64 {
+	if x != nil {
+		return x.LateMin
+	}
+	return 0
+}
+
+func (x *PlannedLoad) GetMissed() bool {
+	if x != nil {
+		return x.Missed
+	}
+	return false
+}
+
+func (x *PlannedLoad) GetKeep() Keep {
+	if x != nil {
+		return x.Keep
+	}
+	return Keep_KEEP_UNSPECIFIED
+}
+
+func (x *PlannedLoad) GetBegun() bool {
+	if x != nil {
+		return x.Begun
+	}
+	return false
+}
+
+func (x *PlannedLoad) GetPermitted() bool {
+	if x != nil {
+		return x.Permitted
+	}
+	return false
+}
+
+func (x *PlannedLoad) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
+func (x *PlannedLoad) GetWaitsFor() []string {
+	if x != nil {
+		return x.WaitsFor
+	}
+	return nil
+}
+
+func (x *PlannedLoad) GetWeight() float64 {
+	if x != nil {
+		return x.Weight
+	}
+	return 0
+}
+
+func (x *PlannedLoad) GetOrder() uint32 {
+	if x != nil {
+		return x.Order
+	}
+	return 0
+}
+
+// LayBy is work on a seam before its load.
+type LayBy struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The seam.
+	SeamId string `protobuf:"bytes,1,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
+	// In words, "roof ditch L".
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// The load that waits for it.
+	LoadId string `protobuf:"bytes,3,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// The bay that the car is in; empty: not known.
+	ZoneId string `protobuf:"bytes,4,opt,name=zone_id,json=zoneId,proto3" json:"zone_id,omitempty"`
+	// "lay", or "scuff" for a bead whose window has closed.
+	What string `protobuf:"bytes,5,opt,name=what,proto3" json:"what,omitempty"`
+	// When the plan has it begun.
+	Start *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=start,proto3" json:"start,omitempty"`
+	// Begin by then, or the load misses its place.
+	BeginBy *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=begin_by,json=beginBy,proto3" json:"begin_by,omitempty"`
+	// Be done by then; unset, as the other two: it has no place.
+	DoneBy *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=done_by,json=doneBy,proto3" json:"done_by,omitempty"`
+	// Minutes that it is given.
+	Minutes float64 `protobuf:"fixed64,9,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	// The load's start.
+	LoadStart *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=load_start,json=loadStart,proto3" json:"load_start,omitempty"`
+	// "lay roof ditch L on 2207 by 13:25 or it misses the 14:10 load".
+	Text          string `protobuf:"bytes,11,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LayBy) Reset() {
+	*x = LayBy{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LayBy) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LayBy) ProtoMessage() {}
+
+func (x *LayBy) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LayBy.ProtoReflect.Descriptor instead.
+func (*LayBy) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *LayBy) GetSeamId() string {
+	if x != nil {
+		return x.SeamId
+	}
+	return ""
+}
+
+func (x *LayBy) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *LayBy) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *LayBy) GetZoneId() string {
+	if x != nil {
+		return x.ZoneId
+	}
+	return ""
+}
+
+func (x *LayBy) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+func (x *LayBy) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *LayBy) GetBeginBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.BeginBy
+	}
+	return nil
+}
+
+func (x *LayBy) GetDoneBy() *timestamppb.Timestamp {
+	if x != nil {
+		return x.DoneBy
+	}
+	return nil
+}
+
+func (x *LayBy) GetMinutes() float64 {
+	if x != nil {
+		return x.Minutes
+	}
+	return 0
+}
+
+func (x *LayBy) GetLoadStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LoadStart
+	}
+	return nil
+}
+
+func (x *LayBy) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// BayList is what a bay has to do, in the order of its latest moments.
+type BayList struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The bay; empty: nobody knows where the car is.
+	ZoneId string `protobuf:"bytes,1,opt,name=zone_id,json=zoneId,proto3" json:"zone_id,omitempty"`
+	// Its work, as indices into the plan's lay_by.
+	LayBy         []uint32 `protobuf:"varint,2,rep,packed,name=lay_by,json=layBy,proto3" json:"lay_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BayList) Reset() {
+	*x = BayList{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BayList) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BayList) ProtoMessage() {}
+
+func (x *BayList) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BayList.ProtoReflect.Descriptor instead.
+func (*BayList) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *BayList) GetZoneId() string {
+	if x != nil {
+		return x.ZoneId
+	}
+	return ""
+}
+
+func (x *BayList) GetLayBy() []uint32 {
+	if x != nil {
+		return x.LayBy
+	}
+	return nil
+}
+
+// ShiftEnd is a load that is sprayed today or scuffed on the next working day.
+type ShiftEnd struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The load.
+	LoadId string `protobuf:"bytes,1,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// Start by then.
+	LatestStart *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=latest_start,json=latestStart,proto3" json:"latest_start,omitempty"`
+	// When a booth that may take it is open for it again.
+	OpensAgain *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=opens_again,json=opensAgain,proto3" json:"opens_again,omitempty"`
+	// It is planned to be sprayed before the window closes.
+	Planned bool `protobuf:"varint,4,opt,name=planned,proto3" json:"planned,omitempty"`
+	// "spray 2207-A by 16:10 today or scuff Monday".
+	Text          string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShiftEnd) Reset() {
+	*x = ShiftEnd{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShiftEnd) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShiftEnd) ProtoMessage() {}
+
+func (x *ShiftEnd) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShiftEnd.ProtoReflect.Descriptor instead.
+func (*ShiftEnd) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ShiftEnd) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *ShiftEnd) GetLatestStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LatestStart
+	}
+	return nil
+}
+
+func (x *ShiftEnd) GetOpensAgain() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OpensAgain
+	}
+	return nil
+}
+
+func (x *ShiftEnd) GetPlanned() bool {
+	if x != nil {
+		return x.Planned
+	}
+	return false
+}
+
+func (x *ShiftEnd) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// PlanChange is what a plan does otherwise than the one before.
+type PlanChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The load.
+	LoadId string `protobuf:"bytes,1,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// The booth now; empty: none.
+	BoothId string `protobuf:"bytes,2,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// The booth before; empty: none.
+	OldBoothId string `protobuf:"bytes,3,opt,name=old_booth_id,json=oldBoothId,proto3" json:"old_booth_id,omitempty"`
+	// The start now.
+	Start *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=start,proto3" json:"start,omitempty"`
+	// The start before.
+	OldStart *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=old_start,json=oldStart,proto3" json:"old_start,omitempty"`
+	// In one sentence.
+	What          string `protobuf:"bytes,6,opt,name=what,proto3" json:"what,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlanChange) Reset() {
+	*x = PlanChange{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlanChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlanChange) ProtoMessage() {}
+
+func (x *PlanChange) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlanChange.ProtoReflect.Descriptor instead.
+func (*PlanChange) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *PlanChange) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *PlanChange) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *PlanChange) GetOldBoothId() string {
+	if x != nil {
+		return x.OldBoothId
+	}
+	return ""
+}
+
+func (x *PlanChange) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
+func (x *PlanChange) GetOldStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.OldStart
+	}
+	return nil
+}
+
+func (x *PlanChange) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+// WhatIfRequest says what would be otherwise.
+type WhatIfRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// All of it at once.
+	Suppose       []*Supposition `protobuf:"bytes,1,rep,name=suppose,proto3" json:"suppose,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WhatIfRequest) Reset() {
+	*x = WhatIfRequest{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WhatIfRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WhatIfRequest) ProtoMessage() {}
+
+func (x *WhatIfRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WhatIfRequest.ProtoReflect.Descriptor instead.
+func (*WhatIfRequest) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *WhatIfRequest) GetSuppose() []*Supposition {
+	if x != nil {
+		return x.Suppose
+	}
+	return nil
+}
+
+// Supposition is one thing that would be otherwise.
+type Supposition struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Types that are valid to be assigned to What:
+	//
+	//	*Supposition_SeamWaits_
+	//	*Supposition_BoothClosed_
+	//	*Supposition_BoothOpen_
+	//	*Supposition_DueMoved_
+	//	*Supposition_LoadPlaced_
+	What          isSupposition_What `protobuf_oneof:"what"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition) Reset() {
+	*x = Supposition{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition) ProtoMessage() {}
+
+func (x *Supposition) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition.ProtoReflect.Descriptor instead.
+func (*Supposition) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *Supposition) GetWhat() isSupposition_What {
+	if x != nil {
+		return x.What
+	}
+	return nil
+}
+
+func (x *Supposition) GetSeamWaits() *Supposition_SeamWaits {
+	if x != nil {
+		if x, ok := x.What.(*Supposition_SeamWaits_); ok {
+			return x.SeamWaits
+		}
+	}
+	return nil
+}
+
+func (x *Supposition) GetBoothClosed() *Supposition_BoothClosed {
+	if x != nil {
+		if x, ok := x.What.(*Supposition_BoothClosed_); ok {
+			return x.BoothClosed
+		}
+	}
+	return nil
+}
+
+func (x *Supposition) GetBoothOpen() *Supposition_BoothOpen {
+	if x != nil {
+		if x, ok := x.What.(*Supposition_BoothOpen_); ok {
+			return x.BoothOpen
+		}
+	}
+	return nil
+}
+
+func (x *Supposition) GetDueMoved() *Supposition_DueMoved {
+	if x != nil {
+		if x, ok := x.What.(*Supposition_DueMoved_); ok {
+			return x.DueMoved
+		}
+	}
+	return nil
+}
+
+func (x *Supposition) GetLoadPlaced() *Supposition_LoadPlaced {
+	if x != nil {
+		if x, ok := x.What.(*Supposition_LoadPlaced_); ok {
+			return x.LoadPlaced
+		}
+	}
+	return nil
+}
+
+type isSupposition_What interface {
+	isSupposition_What()
+}
+
+type Supposition_SeamWaits_ struct {
+	// A seam waits.
+	SeamWaits *Supposition_SeamWaits `protobuf:"bytes,1,opt,name=seam_waits,json=seamWaits,proto3,oneof"`
+}
+
+type Supposition_BoothClosed_ struct {
+	// A booth is closed.
+	BoothClosed *Supposition_BoothClosed `protobuf:"bytes,2,opt,name=booth_closed,json=boothClosed,proto3,oneof"`
+}
+
+type Supposition_BoothOpen_ struct {
+	// A booth is open for longer.
+	BoothOpen *Supposition_BoothOpen `protobuf:"bytes,3,opt,name=booth_open,json=boothOpen,proto3,oneof"`
+}
+
+type Supposition_DueMoved_ struct {
+	// A job is promised for another time.
+	DueMoved *Supposition_DueMoved `protobuf:"bytes,4,opt,name=due_moved,json=dueMoved,proto3,oneof"`
+}
+
+type Supposition_LoadPlaced_ struct {
+	// A load is put somewhere.
+	LoadPlaced *Supposition_LoadPlaced `protobuf:"bytes,5,opt,name=load_placed,json=loadPlaced,proto3,oneof"`
+}
+
+func (*Supposition_SeamWaits_) isSupposition_What() {}
+
+func (*Supposition_BoothClosed_) isSupposition_What() {}
+
+func (*Supposition_BoothOpen_) isSupposition_What() {}
+
+func (*Supposition_DueMoved_) isSupposition_What() {}
+
+func (*Supposition_LoadPlaced_) isSupposition_What() {}
+
+// WhatIfResponse is the plan that would be.
+type WhatIfResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// It.
+	Plan *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	// In one sentence, "one window missed, 45 weighted minutes later in all".
+	Summary string `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	// What it does otherwise than the plan that stands, load by load.
+	Changes []*PlanChange `protobuf:"bytes,3,rep,name=changes,proto3" json:"changes,omitempty"`
+	// What the plan that stands costs.
+	CostBefore float64 `protobuf:"fixed64,4,opt,name=cost_before,json=costBefore,proto3" json:"cost_before,omitempty"`
+	// What this one costs.
+	CostAfter     float64 `protobuf:"fixed64,5,opt,name=cost_after,json=costAfter,proto3" json:"cost_after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WhatIfResponse) Reset() {
+	*x = WhatIfResponse{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WhatIfResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WhatIfResponse) ProtoMessage() {}
+
+func (x *WhatIfResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WhatIfResponse.ProtoReflect.Descriptor instead.
+func (*WhatIfResponse) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *WhatIfResponse) GetPlan() *Plan {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+func (x *WhatIfResponse) GetSummary() string {
+	if x != nil {
+		return x.Summary
+	}
+	return ""
+}
+
+func (x *WhatIfResponse) GetChanges() []*PlanChange {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
+func (x *WhatIfResponse) GetCostBefore() float64 {
+	if x != nil {
+		return x.CostBefore
+	}
+	return 0
+}
+
+func (x *WhatIfResponse) GetCostAfter() float64 {
+	if x != nil {
+		return x.CostAfter
+	}
+	return 0
+}
+
+// A seam is not laid before a moment.
+type Supposition_SeamWaits struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The seam.
+	SeamId string `protobuf:"bytes,1,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
+	// Not before.
+	Until         *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=until,proto3" json:"until,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition_SeamWaits) Reset() {
+	*x = Supposition_SeamWaits{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition_SeamWaits) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition_SeamWaits) ProtoMessage() {}
+
+func (x *Supposition_SeamWaits) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition_SeamWaits.ProtoReflect.Descriptor instead.
+func (*Supposition_SeamWaits) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 0}
+}
+
+func (x *Supposition_SeamWaits) GetSeamId() string {
+	if x != nil {
+		return x.SeamId
+	}
+	return ""
+}
+
+func (x *Supposition_SeamWaits) GetUntil() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+// A booth cannot be used.
+type Supposition_BoothClosed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The booth.
+	BoothId string `protobuf:"bytes,1,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// From; unset: now.
+	From *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	// To; unset: the end of the day's hours.
+	To            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition_BoothClosed) Reset() {
+	*x = Supposition_BoothClosed{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition_BoothClosed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition_BoothClosed) ProtoMessage() {}
+
+func (x *Supposition_BoothClosed) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition_BoothClosed.ProtoReflect.Descriptor instead.
+func (*Supposition_BoothClosed) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 1}
+}
+
+func (x *Supposition_BoothClosed) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *Supposition_BoothClosed) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *Supposition_BoothClosed) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// A booth can be used for longer.
+type Supposition_BoothOpen struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The booth.
+	BoothId string `protobuf:"bytes,1,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// From; unset: now.
+	From *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	// To.
+	To            *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=to,proto3" json:"to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition_BoothOpen) Reset() {
+	*x = Supposition_BoothOpen{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition_BoothOpen) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition_BoothOpen) ProtoMessage() {}
+
+func (x *Supposition_BoothOpen) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition_BoothOpen.ProtoReflect.Descriptor instead.
+func (*Supposition_BoothOpen) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 2}
+}
+
+func (x *Supposition_BoothOpen) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *Supposition_BoothOpen) GetFrom() *timestamppb.Timestamp {
+	if x != nil {
+		return x.From
+	}
+	return nil
+}
+
+func (x *Supposition_BoothOpen) GetTo() *timestamppb.Timestamp {
+	if x != nil {
+		return x.To
+	}
+	return nil
+}
+
+// A load's job is promised for another time.
+type Supposition_DueMoved struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The load.
+	LoadId string `protobuf:"bytes,1,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// Promised for.
+	Due           *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=due,proto3" json:"due,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition_DueMoved) Reset() {
+	*x = Supposition_DueMoved{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition_DueMoved) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition_DueMoved) ProtoMessage() {}
+
+func (x *Supposition_DueMoved) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition_DueMoved.ProtoReflect.Descriptor instead.
+func (*Supposition_DueMoved) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 3}
+}
+
+func (x *Supposition_DueMoved) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *Supposition_DueMoved) GetDue() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Due
+	}
+	return nil
+}
+
+// A load is put somewhere by hand.
+type Supposition_LoadPlaced struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The load.
+	LoadId string `protobuf:"bytes,1,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// The booth; empty: its own.
+	BoothId string `protobuf:"bytes,2,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// Its start.
+	Start         *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=start,proto3" json:"start,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Supposition_LoadPlaced) Reset() {
+	*x = Supposition_LoadPlaced{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Supposition_LoadPlaced) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Supposition_LoadPlaced) ProtoMessage() {}
+
+func (x *Supposition_LoadPlaced) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Supposition_LoadPlaced.ProtoReflect.Descriptor instead.
+func (*Supposition_LoadPlaced) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 4}
+}
+
+func (x *Supposition_LoadPlaced) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *Supposition_LoadPlaced) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *Supposition_LoadPlaced) GetStart() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Start
+	}
+	return nil
+}
+
 var File_seamwright_booth_v1_service_proto protoreflect.FileDescriptor
 
 const file_seamwright_booth_v1_service_proto_rawDesc = "" +
@@ -1376,13 +2880,137 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\n" +
 	"next_loads\x18\v \x03(\tR\tnextLoads\x12\x1a\n" +
 	"\bsequence\x18\f \x01(\x04R\bsequence\x12,\n" +
-	"\x03now\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\x03now*N\n" +
+	"\x03now\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\x03now\"3\n" +
+	"\x0eGetPlanRequest\x12!\n" +
+	"\fmin_sequence\x18\x01 \x01(\x04R\vminSequence\"@\n" +
+	"\x0fGetPlanResponse\x12-\n" +
+	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\x12\n" +
+	"\x10WatchPlanRequest\"B\n" +
+	"\x11WatchPlanResponse\x12-\n" +
+	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\x9b\x04\n" +
+	"\x04Plan\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\x04R\x06number\x12\x18\n" +
+	"\aplanner\x18\x02 \x01(\tR\aplanner\x12\x1a\n" +
+	"\bplanning\x18\x03 \x01(\bR\bplanning\x12\x18\n" +
+	"\atrouble\x18\x04 \x01(\tR\atrouble\x12\x1a\n" +
+	"\bsequence\x18\x05 \x01(\x04R\bsequence\x12,\n" +
+	"\x03now\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x03now\x12\x12\n" +
+	"\x04cost\x18\a \x01(\x01R\x04cost\x12\x1f\n" +
+	"\vlower_bound\x18\b \x01(\x01R\n" +
+	"lowerBound\x12\x18\n" +
+	"\aoptimal\x18\t \x01(\bR\aoptimal\x126\n" +
+	"\x05loads\x18\n" +
+	" \x03(\v2 .seamwright.booth.v1.PlannedLoadR\x05loads\x121\n" +
+	"\x06lay_by\x18\v \x03(\v2\x1a.seamwright.booth.v1.LayByR\x05layBy\x120\n" +
+	"\x04bays\x18\f \x03(\v2\x1c.seamwright.booth.v1.BayListR\x04bays\x12:\n" +
+	"\tshift_end\x18\r \x03(\v2\x1d.seamwright.booth.v1.ShiftEndR\bshiftEnd\x129\n" +
+	"\achanges\x18\x0e \x03(\v2\x1f.seamwright.booth.v1.PlanChangeR\achanges\"\xe6\x05\n" +
+	"\vPlannedLoad\x12\x17\n" +
+	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x0e\n" +
+	"\x02ro\x18\x02 \x01(\tR\x02ro\x12\x18\n" +
+	"\avehicle\x18\x03 \x01(\tR\avehicle\x12\x16\n" +
+	"\x06colour\x18\x04 \x01(\tR\x06colour\x12\x19\n" +
+	"\bbooth_id\x18\x05 \x01(\tR\aboothId\x12;\n" +
+	"\vsetup_start\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"setupStart\x120\n" +
+	"\x05start\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x12,\n" +
+	"\x03end\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x03end\x124\n" +
+	"\arelease\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\arelease\x12=\n" +
+	"\flatest_start\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\vlatestStart\x12,\n" +
+	"\x03due\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\x03due\x12 \n" +
+	"\tslack_min\x18\f \x01(\x01H\x00R\bslackMin\x88\x01\x01\x12\x19\n" +
+	"\blate_min\x18\r \x01(\x01R\alateMin\x12\x16\n" +
+	"\x06missed\x18\x0e \x01(\bR\x06missed\x12-\n" +
+	"\x04keep\x18\x0f \x01(\x0e2\x19.seamwright.booth.v1.KeepR\x04keep\x12\x14\n" +
+	"\x05begun\x18\x10 \x01(\bR\x05begun\x12\x1c\n" +
+	"\tpermitted\x18\x11 \x01(\bR\tpermitted\x12\x10\n" +
+	"\x03why\x18\x12 \x01(\tR\x03why\x12\x1b\n" +
+	"\twaits_for\x18\x13 \x03(\tR\bwaitsFor\x12\x16\n" +
+	"\x06weight\x18\x14 \x01(\x01R\x06weight\x12\x14\n" +
+	"\x05order\x18\x15 \x01(\rR\x05orderB\f\n" +
+	"\n" +
+	"_slack_min\"\x81\x03\n" +
+	"\x05LayBy\x12\x17\n" +
+	"\aseam_id\x18\x01 \x01(\tR\x06seamId\x12\x12\n" +
+	"\x04name\x18\x02 \x01(\tR\x04name\x12\x17\n" +
+	"\aload_id\x18\x03 \x01(\tR\x06loadId\x12\x17\n" +
+	"\azone_id\x18\x04 \x01(\tR\x06zoneId\x12\x12\n" +
+	"\x04what\x18\x05 \x01(\tR\x04what\x120\n" +
+	"\x05start\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x125\n" +
+	"\bbegin_by\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\abeginBy\x123\n" +
+	"\adone_by\x18\b \x01(\v2\x1a.google.protobuf.TimestampR\x06doneBy\x12\x18\n" +
+	"\aminutes\x18\t \x01(\x01R\aminutes\x129\n" +
+	"\n" +
+	"load_start\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampR\tloadStart\x12\x12\n" +
+	"\x04text\x18\v \x01(\tR\x04text\"9\n" +
+	"\aBayList\x12\x17\n" +
+	"\azone_id\x18\x01 \x01(\tR\x06zoneId\x12\x15\n" +
+	"\x06lay_by\x18\x02 \x03(\rR\x05layBy\"\xcd\x01\n" +
+	"\bShiftEnd\x12\x17\n" +
+	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12=\n" +
+	"\flatest_start\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\vlatestStart\x12;\n" +
+	"\vopens_again\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"opensAgain\x12\x18\n" +
+	"\aplanned\x18\x04 \x01(\bR\aplanned\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\"\xe1\x01\n" +
+	"\n" +
+	"PlanChange\x12\x17\n" +
+	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x19\n" +
+	"\bbooth_id\x18\x02 \x01(\tR\aboothId\x12 \n" +
+	"\fold_booth_id\x18\x03 \x01(\tR\n" +
+	"oldBoothId\x120\n" +
+	"\x05start\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x127\n" +
+	"\told_start\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\boldStart\x12\x12\n" +
+	"\x04what\x18\x06 \x01(\tR\x04what\"W\n" +
+	"\rWhatIfRequest\x12F\n" +
+	"\asuppose\x18\x01 \x03(\v2 .seamwright.booth.v1.SuppositionB\n" +
+	"\xbaH\a\x92\x01\x04\b\x01\x102R\asuppose\"\x89\n" +
+	"\n" +
+	"\vSupposition\x12K\n" +
+	"\n" +
+	"seam_waits\x18\x01 \x01(\v2*.seamwright.booth.v1.Supposition.SeamWaitsH\x00R\tseamWaits\x12Q\n" +
+	"\fbooth_closed\x18\x02 \x01(\v2,.seamwright.booth.v1.Supposition.BoothClosedH\x00R\vboothClosed\x12K\n" +
+	"\n" +
+	"booth_open\x18\x03 \x01(\v2*.seamwright.booth.v1.Supposition.BoothOpenH\x00R\tboothOpen\x12H\n" +
+	"\tdue_moved\x18\x04 \x01(\v2).seamwright.booth.v1.Supposition.DueMovedH\x00R\bdueMoved\x12N\n" +
+	"\vload_placed\x18\x05 \x01(\v2+.seamwright.booth.v1.Supposition.LoadPlacedH\x00R\n" +
+	"loadPlaced\x1a\xa6\x01\n" +
+	"\tSeamWaits\x12_\n" +
+	"\aseam_id\x18\x01 \x01(\tBF\xbaHCrA2?^[A-Za-z0-9][A-Za-z0-9_-]{0,47}/[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06seamId\x128\n" +
+	"\x05until\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x05until\x1a\xad\x01\n" +
+	"\vBoothClosed\x12B\n" +
+	"\bbooth_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x12.\n" +
+	"\x04from\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x12*\n" +
+	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02to\x1a\xb3\x01\n" +
+	"\tBoothOpen\x12B\n" +
+	"\bbooth_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x12.\n" +
+	"\x04from\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04from\x122\n" +
+	"\x02to\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x02to\x1a\x82\x01\n" +
+	"\bDueMoved\x12@\n" +
+	"\aload_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06loadId\x124\n" +
+	"\x03due\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x03due\x1a\xcf\x01\n" +
+	"\n" +
+	"LoadPlaced\x12@\n" +
+	"\aload_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06loadId\x12E\n" +
+	"\bbooth_id\x18\x02 \x01(\tB*\xbaH'r%2#^([A-Za-z0-9][A-Za-z0-9_-]{0,47})?$R\aboothId\x128\n" +
+	"\x05start\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xbaH\x03\xc8\x01\x01R\x05startB\r\n" +
+	"\x04what\x12\x05\xbaH\x02\b\x01\"\xd4\x01\n" +
+	"\x0eWhatIfResponse\x12-\n" +
+	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\x12\x18\n" +
+	"\asummary\x18\x02 \x01(\tR\asummary\x129\n" +
+	"\achanges\x18\x03 \x03(\v2\x1f.seamwright.booth.v1.PlanChangeR\achanges\x12\x1f\n" +
+	"\vcost_before\x18\x04 \x01(\x01R\n" +
+	"costBefore\x12\x1d\n" +
+	"\n" +
+	"cost_after\x18\x05 \x01(\x01R\tcostAfter*N\n" +
 	"\x04Sign\x12\x14\n" +
 	"\x10SIGN_UNSPECIFIED\x10\x00\x12\r\n" +
 	"\tSIGN_HOLD\x10\x01\x12\x0e\n" +
 	"\n" +
 	"SIGN_CLEAR\x10\x02\x12\x11\n" +
-	"\rSIGN_OVERRIDE\x10\x032\x88\x05\n" +
+	"\rSIGN_OVERRIDE\x10\x032\x8f\a\n" +
 	"\fBoothService\x12Q\n" +
 	"\x06Record\x12\".seamwright.booth.v1.RecordRequest\x1a#.seamwright.booth.v1.RecordResponse\x12f\n" +
 	"\rRequestPermit\x12).seamwright.booth.v1.RequestPermitRequest\x1a*.seamwright.booth.v1.RequestPermitResponse\x12W\n" +
@@ -1390,7 +3018,10 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\fReturnPermit\x12(.seamwright.booth.v1.ReturnPermitRequest\x1a).seamwright.booth.v1.ReturnPermitResponse\x12K\n" +
 	"\x04Hear\x12 .seamwright.booth.v1.HearRequest\x1a!.seamwright.booth.v1.HearResponse\x12T\n" +
 	"\aGetGate\x12#.seamwright.booth.v1.GetGateRequest\x1a$.seamwright.booth.v1.GetGateResponse\x12\\\n" +
-	"\tWatchGate\x12%.seamwright.booth.v1.WatchGateRequest\x1a&.seamwright.booth.v1.WatchGateResponse0\x01B.Z,seamwright/proto/seamwright/booth/v1;boothv1b\x06proto3"
+	"\tWatchGate\x12%.seamwright.booth.v1.WatchGateRequest\x1a&.seamwright.booth.v1.WatchGateResponse0\x01\x12T\n" +
+	"\aGetPlan\x12#.seamwright.booth.v1.GetPlanRequest\x1a$.seamwright.booth.v1.GetPlanResponse\x12\\\n" +
+	"\tWatchPlan\x12%.seamwright.booth.v1.WatchPlanRequest\x1a&.seamwright.booth.v1.WatchPlanResponse0\x01\x12Q\n" +
+	"\x06WhatIf\x12\".seamwright.booth.v1.WhatIfRequest\x1a#.seamwright.booth.v1.WhatIfResponseB.Z,seamwright/proto/seamwright/booth/v1;boothv1b\x06proto3"
 
 var (
 	file_seamwright_booth_v1_service_proto_rawDescOnce sync.Once
@@ -1405,86 +3036,149 @@ func file_seamwright_booth_v1_service_proto_rawDescGZIP() []byte {
 }
 
 var file_seamwright_booth_v1_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_seamwright_booth_v1_service_proto_goTypes = []any{
-	(Sign)(0),                     // 0: seamwright.booth.v1.Sign
-	(*RecordRequest)(nil),         // 1: seamwright.booth.v1.RecordRequest
-	(*RecordResponse)(nil),        // 2: seamwright.booth.v1.RecordResponse
-	(*Reason)(nil),                // 3: seamwright.booth.v1.Reason
-	(*Permit)(nil),                // 4: seamwright.booth.v1.Permit
-	(*RequestPermitRequest)(nil),  // 5: seamwright.booth.v1.RequestPermitRequest
-	(*RequestPermitResponse)(nil), // 6: seamwright.booth.v1.RequestPermitResponse
-	(*OverrideRequest)(nil),       // 7: seamwright.booth.v1.OverrideRequest
-	(*OverrideResponse)(nil),      // 8: seamwright.booth.v1.OverrideResponse
-	(*ReturnPermitRequest)(nil),   // 9: seamwright.booth.v1.ReturnPermitRequest
-	(*ReturnPermitResponse)(nil),  // 10: seamwright.booth.v1.ReturnPermitResponse
-	(*HearRequest)(nil),           // 11: seamwright.booth.v1.HearRequest
-	(*HearResponse)(nil),          // 12: seamwright.booth.v1.HearResponse
-	(*GetGateRequest)(nil),        // 13: seamwright.booth.v1.GetGateRequest
-	(*GetGateResponse)(nil),       // 14: seamwright.booth.v1.GetGateResponse
-	(*WatchGateRequest)(nil),      // 15: seamwright.booth.v1.WatchGateRequest
-	(*WatchGateResponse)(nil),     // 16: seamwright.booth.v1.WatchGateResponse
-	(*Gate)(nil),                  // 17: seamwright.booth.v1.Gate
-	(*v1.Stamp)(nil),              // 18: seamwright.floor.v1.Stamp
-	(*BoothDefined)(nil),          // 19: seamwright.booth.v1.BoothDefined
-	(*LoadPlanned)(nil),           // 20: seamwright.booth.v1.LoadPlanned
-	(*SprayStarted)(nil),          // 21: seamwright.booth.v1.SprayStarted
-	(*BoothPhaseChanged)(nil),     // 22: seamwright.booth.v1.BoothPhaseChanged
-	(*LoadFinished)(nil),          // 23: seamwright.booth.v1.LoadFinished
-	(*BoothFaulted)(nil),          // 24: seamwright.booth.v1.BoothFaulted
-	(*BoothReset)(nil),            // 25: seamwright.booth.v1.BoothReset
-	(*v1.Receipt)(nil),            // 26: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
-	(Phase)(0),                    // 28: seamwright.booth.v1.Phase
+	(Sign)(0),                       // 0: seamwright.booth.v1.Sign
+	(*RecordRequest)(nil),           // 1: seamwright.booth.v1.RecordRequest
+	(*RecordResponse)(nil),          // 2: seamwright.booth.v1.RecordResponse
+	(*Reason)(nil),                  // 3: seamwright.booth.v1.Reason
+	(*Permit)(nil),                  // 4: seamwright.booth.v1.Permit
+	(*RequestPermitRequest)(nil),    // 5: seamwright.booth.v1.RequestPermitRequest
+	(*RequestPermitResponse)(nil),   // 6: seamwright.booth.v1.RequestPermitResponse
+	(*OverrideRequest)(nil),         // 7: seamwright.booth.v1.OverrideRequest
+	(*OverrideResponse)(nil),        // 8: seamwright.booth.v1.OverrideResponse
+	(*ReturnPermitRequest)(nil),     // 9: seamwright.booth.v1.ReturnPermitRequest
+	(*ReturnPermitResponse)(nil),    // 10: seamwright.booth.v1.ReturnPermitResponse
+	(*HearRequest)(nil),             // 11: seamwright.booth.v1.HearRequest
+	(*HearResponse)(nil),            // 12: seamwright.booth.v1.HearResponse
+	(*GetGateRequest)(nil),          // 13: seamwright.booth.v1.GetGateRequest
+	(*GetGateResponse)(nil),         // 14: seamwright.booth.v1.GetGateResponse
+	(*WatchGateRequest)(nil),        // 15: seamwright.booth.v1.WatchGateRequest
+	(*WatchGateResponse)(nil),       // 16: seamwright.booth.v1.WatchGateResponse
+	(*Gate)(nil),                    // 17: seamwright.booth.v1.Gate
+	(*GetPlanRequest)(nil),          // 18: seamwright.booth.v1.GetPlanRequest
+	(*GetPlanResponse)(nil),         // 19: seamwright.booth.v1.GetPlanResponse
+	(*WatchPlanRequest)(nil),        // 20: seamwright.booth.v1.WatchPlanRequest
+	(*WatchPlanResponse)(nil),       // 21: seamwright.booth.v1.WatchPlanResponse
+	(*Plan)(nil),                    // 22: seamwright.booth.v1.Plan
+	(*PlannedLoad)(nil),             // 23: seamwright.booth.v1.PlannedLoad
+	(*LayBy)(nil),                   // 24: seamwright.booth.v1.LayBy
+	(*BayList)(nil),                 // 25: seamwright.booth.v1.BayList
+	(*ShiftEnd)(nil),                // 26: seamwright.booth.v1.ShiftEnd
+	(*PlanChange)(nil),              // 27: seamwright.booth.v1.PlanChange
+	(*WhatIfRequest)(nil),           // 28: seamwright.booth.v1.WhatIfRequest
+	(*Supposition)(nil),             // 29: seamwright.booth.v1.Supposition
+	(*WhatIfResponse)(nil),          // 30: seamwright.booth.v1.WhatIfResponse
+	(*Supposition_SeamWaits)(nil),   // 31: seamwright.booth.v1.Supposition.SeamWaits
+	(*Supposition_BoothClosed)(nil), // 32: seamwright.booth.v1.Supposition.BoothClosed
+	(*Supposition_BoothOpen)(nil),   // 33: seamwright.booth.v1.Supposition.BoothOpen
+	(*Supposition_DueMoved)(nil),    // 34: seamwright.booth.v1.Supposition.DueMoved
+	(*Supposition_LoadPlaced)(nil),  // 35: seamwright.booth.v1.Supposition.LoadPlaced
+	(*v1.Stamp)(nil),                // 36: seamwright.floor.v1.Stamp
+	(*BoothDefined)(nil),            // 37: seamwright.booth.v1.BoothDefined
+	(*LoadPlanned)(nil),             // 38: seamwright.booth.v1.LoadPlanned
+	(*SprayStarted)(nil),            // 39: seamwright.booth.v1.SprayStarted
+	(*BoothPhaseChanged)(nil),       // 40: seamwright.booth.v1.BoothPhaseChanged
+	(*LoadFinished)(nil),            // 41: seamwright.booth.v1.LoadFinished
+	(*BoothFaulted)(nil),            // 42: seamwright.booth.v1.BoothFaulted
+	(*BoothReset)(nil),              // 43: seamwright.booth.v1.BoothReset
+	(*v1.Receipt)(nil),              // 44: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil),   // 45: google.protobuf.Timestamp
+	(Phase)(0),                      // 46: seamwright.booth.v1.Phase
+	(Keep)(0),                       // 47: seamwright.booth.v1.Keep
 }
 var file_seamwright_booth_v1_service_proto_depIdxs = []int32{
-	18, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	19, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
-	20, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
-	21, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
-	22, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
-	23, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
-	24, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
-	25, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
-	26, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	27, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
-	27, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
-	27, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
-	18, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	36, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	37, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
+	38, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
+	39, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
+	40, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
+	41, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
+	42, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
+	43, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
+	44, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	45, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
+	45, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
+	45, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
+	36, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 13: seamwright.booth.v1.RequestPermitResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 14: seamwright.booth.v1.RequestPermitResponse.reasons:type_name -> seamwright.booth.v1.Reason
-	18, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	36, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 16: seamwright.booth.v1.OverrideResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 17: seamwright.booth.v1.OverrideResponse.over_reasons:type_name -> seamwright.booth.v1.Reason
-	18, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	36, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	17, // 19: seamwright.booth.v1.GetGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	17, // 20: seamwright.booth.v1.WatchGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	0,  // 21: seamwright.booth.v1.Gate.sign:type_name -> seamwright.booth.v1.Sign
 	4,  // 22: seamwright.booth.v1.Gate.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 23: seamwright.booth.v1.Gate.reasons:type_name -> seamwright.booth.v1.Reason
-	27, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
-	27, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
-	28, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
-	27, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
-	1,  // 28: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
-	5,  // 29: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
-	7,  // 30: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
-	9,  // 31: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
-	11, // 32: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
-	13, // 33: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
-	15, // 34: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
-	2,  // 35: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
-	6,  // 36: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
-	8,  // 37: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
-	10, // 38: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
-	12, // 39: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
-	14, // 40: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
-	16, // 41: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
-	35, // [35:42] is the sub-list for method output_type
-	28, // [28:35] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	45, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
+	45, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
+	46, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
+	45, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
+	22, // 28: seamwright.booth.v1.GetPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
+	22, // 29: seamwright.booth.v1.WatchPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
+	45, // 30: seamwright.booth.v1.Plan.now:type_name -> google.protobuf.Timestamp
+	23, // 31: seamwright.booth.v1.Plan.loads:type_name -> seamwright.booth.v1.PlannedLoad
+	24, // 32: seamwright.booth.v1.Plan.lay_by:type_name -> seamwright.booth.v1.LayBy
+	25, // 33: seamwright.booth.v1.Plan.bays:type_name -> seamwright.booth.v1.BayList
+	26, // 34: seamwright.booth.v1.Plan.shift_end:type_name -> seamwright.booth.v1.ShiftEnd
+	27, // 35: seamwright.booth.v1.Plan.changes:type_name -> seamwright.booth.v1.PlanChange
+	45, // 36: seamwright.booth.v1.PlannedLoad.setup_start:type_name -> google.protobuf.Timestamp
+	45, // 37: seamwright.booth.v1.PlannedLoad.start:type_name -> google.protobuf.Timestamp
+	45, // 38: seamwright.booth.v1.PlannedLoad.end:type_name -> google.protobuf.Timestamp
+	45, // 39: seamwright.booth.v1.PlannedLoad.release:type_name -> google.protobuf.Timestamp
+	45, // 40: seamwright.booth.v1.PlannedLoad.latest_start:type_name -> google.protobuf.Timestamp
+	45, // 41: seamwright.booth.v1.PlannedLoad.due:type_name -> google.protobuf.Timestamp
+	47, // 42: seamwright.booth.v1.PlannedLoad.keep:type_name -> seamwright.booth.v1.Keep
+	45, // 43: seamwright.booth.v1.LayBy.start:type_name -> google.protobuf.Timestamp
+	45, // 44: seamwright.booth.v1.LayBy.begin_by:type_name -> google.protobuf.Timestamp
+	45, // 45: seamwright.booth.v1.LayBy.done_by:type_name -> google.protobuf.Timestamp
+	45, // 46: seamwright.booth.v1.LayBy.load_start:type_name -> google.protobuf.Timestamp
+	45, // 47: seamwright.booth.v1.ShiftEnd.latest_start:type_name -> google.protobuf.Timestamp
+	45, // 48: seamwright.booth.v1.ShiftEnd.opens_again:type_name -> google.protobuf.Timestamp
+	45, // 49: seamwright.booth.v1.PlanChange.start:type_name -> google.protobuf.Timestamp
+	45, // 50: seamwright.booth.v1.PlanChange.old_start:type_name -> google.protobuf.Timestamp
+	29, // 51: seamwright.booth.v1.WhatIfRequest.suppose:type_name -> seamwright.booth.v1.Supposition
+	31, // 52: seamwright.booth.v1.Supposition.seam_waits:type_name -> seamwright.booth.v1.Supposition.SeamWaits
+	32, // 53: seamwright.booth.v1.Supposition.booth_closed:type_name -> seamwright.booth.v1.Supposition.BoothClosed
+	33, // 54: seamwright.booth.v1.Supposition.booth_open:type_name -> seamwright.booth.v1.Supposition.BoothOpen
+	34, // 55: seamwright.booth.v1.Supposition.due_moved:type_name -> seamwright.booth.v1.Supposition.DueMoved
+	35, // 56: seamwright.booth.v1.Supposition.load_placed:type_name -> seamwright.booth.v1.Supposition.LoadPlaced
+	22, // 57: seamwright.booth.v1.WhatIfResponse.plan:type_name -> seamwright.booth.v1.Plan
+	27, // 58: seamwright.booth.v1.WhatIfResponse.changes:type_name -> seamwright.booth.v1.PlanChange
+	45, // 59: seamwright.booth.v1.Supposition.SeamWaits.until:type_name -> google.protobuf.Timestamp
+	45, // 60: seamwright.booth.v1.Supposition.BoothClosed.from:type_name -> google.protobuf.Timestamp
+	45, // 61: seamwright.booth.v1.Supposition.BoothClosed.to:type_name -> google.protobuf.Timestamp
+	45, // 62: seamwright.booth.v1.Supposition.BoothOpen.from:type_name -> google.protobuf.Timestamp
+	45, // 63: seamwright.booth.v1.Supposition.BoothOpen.to:type_name -> google.protobuf.Timestamp
+	45, // 64: seamwright.booth.v1.Supposition.DueMoved.due:type_name -> google.protobuf.Timestamp
+	45, // 65: seamwright.booth.v1.Supposition.LoadPlaced.start:type_name -> google.protobuf.Timestamp
+	1,  // 66: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
+	5,  // 67: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
+	7,  // 68: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
+	9,  // 69: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
+	11, // 70: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
+	13, // 71: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
+	15, // 72: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
+	18, // 73: seamwright.booth.v1.BoothService.GetPlan:input_type -> seamwright.booth.v1.GetPlanRequest
+	20, // 74: seamwright.booth.v1.BoothService.WatchPlan:input_type -> seamwright.booth.v1.WatchPlanRequest
+	28, // 75: seamwright.booth.v1.BoothService.WhatIf:input_type -> seamwright.booth.v1.WhatIfRequest
+	2,  // 76: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
+	6,  // 77: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
+	8,  // 78: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
+	10, // 79: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
+	12, // 80: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
+	14, // 81: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
+	16, // 82: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
+	19, // 83: seamwright.booth.v1.BoothService.GetPlan:output_type -> seamwright.booth.v1.GetPlanResponse
+	21, // 84: seamwright.booth.v1.BoothService.WatchPlan:output_type -> seamwright.booth.v1.WatchPlanResponse
+	30, // 85: seamwright.booth.v1.BoothService.WhatIf:output_type -> seamwright.booth.v1.WhatIfResponse
+	76, // [76:86] is the sub-list for method output_type
+	66, // [66:76] is the sub-list for method input_type
+	66, // [66:66] is the sub-list for extension type_name
+	66, // [66:66] is the sub-list for extension extendee
+	0,  // [0:66] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_booth_v1_service_proto_init() }
@@ -1502,13 +3196,21 @@ func file_seamwright_booth_v1_service_proto_init() {
 		(*RecordRequest_BoothFaulted)(nil),
 		(*RecordRequest_BoothReset)(nil),
 	}
+	file_seamwright_booth_v1_service_proto_msgTypes[22].OneofWrappers = []any{}
+	file_seamwright_booth_v1_service_proto_msgTypes[28].OneofWrappers = []any{
+		(*Supposition_SeamWaits_)(nil),
+		(*Supposition_BoothClosed_)(nil),
+		(*Supposition_BoothOpen_)(nil),
+		(*Supposition_DueMoved_)(nil),
+		(*Supposition_LoadPlaced_)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_booth_v1_service_proto_rawDesc), len(file_seamwright_booth_v1_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   17,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -28,6 +28,9 @@ const (
 	BoothService_Hear_FullMethodName          = "/seamwright.booth.v1.BoothService/Hear"
 	BoothService_GetGate_FullMethodName       = "/seamwright.booth.v1.BoothService/GetGate"
 	BoothService_WatchGate_FullMethodName     = "/seamwright.booth.v1.BoothService/WatchGate"
+	BoothService_GetPlan_FullMethodName       = "/seamwright.booth.v1.BoothService/GetPlan"
+	BoothService_WatchPlan_FullMethodName     = "/seamwright.booth.v1.BoothService/WatchPlan"
+	BoothService_WhatIf_FullMethodName        = "/seamwright.booth.v1.BoothService/WhatIf"
 )
 
 // BoothServiceClient is the client API for BoothService service.
@@ -54,6 +57,15 @@ type BoothServiceClient interface {
 	GetGate(ctx context.Context, in *GetGateRequest, opts ...grpc.CallOption) (*GetGateResponse, error)
 	// WatchGate sends the gate's state each second and at each change.
 	WatchGate(ctx context.Context, in *WatchGateRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchGateResponse], error)
+	// GetPlan shows which load goes into which booth and when, why, and what
+	// must be laid by when for it.
+	GetPlan(ctx context.Context, in *GetPlanRequest, opts ...grpc.CallOption) (*GetPlanResponse, error)
+	// WatchPlan sends the plan now and each time that another one is made. A
+	// viewer that does not keep up misses plans, never the newest.
+	WatchPlan(ctx context.Context, in *WatchPlanRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchPlanResponse], error)
+	// WhatIf answers with the plan that would be if something were otherwise.
+	// Nothing is recorded and the plan stays as it is.
+	WhatIf(ctx context.Context, in *WhatIfRequest, opts ...grpc.CallOption) (*WhatIfResponse, error)
 }
 
 type boothServiceClient struct {
@@ -143,6 +155,45 @@ func (c *boothServiceClient) WatchGate(ctx context.Context, in *WatchGateRequest
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type BoothService_WatchGateClient = grpc.ServerStreamingClient[WatchGateResponse]
 
+func (c *boothServiceClient) GetPlan(ctx context.Context, in *GetPlanRequest, opts ...grpc.CallOption) (*GetPlanResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GetPlanResponse)
+	err := c.cc.Invoke(ctx, BoothService_GetPlan_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *boothServiceClient) WatchPlan(ctx context.Context, in *WatchPlanRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchPlanResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &BoothService_ServiceDesc.Streams[1], BoothService_WatchPlan_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[WatchPlanRequest, WatchPlanResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type BoothService_WatchPlanClient = grpc.ServerStreamingClient[WatchPlanResponse]
+
+func (c *boothServiceClient) WhatIf(ctx context.Context, in *WhatIfRequest, opts ...grpc.CallOption) (*WhatIfResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WhatIfResponse)
+	err := c.cc.Invoke(ctx, BoothService_WhatIf_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // BoothServiceServer is the server API for BoothService service.
 // All implementations must embed UnimplementedBoothServiceServer
 // for forward compatibility.
@@ -167,6 +218,15 @@ type BoothServiceServer interface {
 	GetGate(context.Context, *GetGateRequest) (*GetGateResponse, error)
 	// WatchGate sends the gate's state each second and at each change.
 	WatchGate(*WatchGateRequest, grpc.ServerStreamingServer[WatchGateResponse]) error
+	// GetPlan shows which load goes into which booth and when, why, and what
+	// must be laid by when for it.
+	GetPlan(context.Context, *GetPlanRequest) (*GetPlanResponse, error)
+	// WatchPlan sends the plan now and each time that another one is made. A
+	// viewer that does not keep up misses plans, never the newest.
+	WatchPlan(*WatchPlanRequest, grpc.ServerStreamingServer[WatchPlanResponse]) error
+	// WhatIf answers with the plan that would be if something were otherwise.
+	// Nothing is recorded and the plan stays as it is.
+	WhatIf(context.Context, *WhatIfRequest) (*WhatIfResponse, error)
 	mustEmbedUnimplementedBoothServiceServer()
 }
 
@@ -197,6 +257,15 @@ func (UnimplementedBoothServiceServer) GetGate(context.Context, *GetGateRequest)
 }
 func (UnimplementedBoothServiceServer) WatchGate(*WatchGateRequest, grpc.ServerStreamingServer[WatchGateResponse]) error {
 	return status.Error(codes.Unimplemented, "method WatchGate not implemented")
+}
+func (UnimplementedBoothServiceServer) GetPlan(context.Context, *GetPlanRequest) (*GetPlanResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetPlan not implemented")
+}
+func (UnimplementedBoothServiceServer) WatchPlan(*WatchPlanRequest, grpc.ServerStreamingServer[WatchPlanResponse]) error {
+	return status.Error(codes.Unimplemented, "method WatchPlan not implemented")
+}
+func (UnimplementedBoothServiceServer) WhatIf(context.Context, *WhatIfRequest) (*WhatIfResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method WhatIf not implemented")
 }
 func (UnimplementedBoothServiceServer) mustEmbedUnimplementedBoothServiceServer() {}
 func (UnimplementedBoothServiceServer) testEmbeddedByValue()                      {}
@@ -338,6 +407,53 @@ func _BoothService_WatchGate_Handler(srv interface{}, stream grpc.ServerStream) 
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type BoothService_WatchGateServer = grpc.ServerStreamingServer[WatchGateResponse]
 
+func _BoothService_GetPlan_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetPlanRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BoothServiceServer).GetPlan(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BoothService_GetPlan_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BoothServiceServer).GetPlan(ctx, req.(*GetPlanRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BoothService_WatchPlan_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(WatchPlanRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(BoothServiceServer).WatchPlan(m, &grpc.GenericServerStream[WatchPlanRequest, WatchPlanResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type BoothService_WatchPlanServer = grpc.ServerStreamingServer[WatchPlanResponse]
+
+func _BoothService_WhatIf_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WhatIfRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BoothServiceServer).WhatIf(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BoothService_WhatIf_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BoothServiceServer).WhatIf(ctx, req.(*WhatIfRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // BoothService_ServiceDesc is the grpc.ServiceDesc for BoothService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -369,11 +485,24 @@ var BoothService_ServiceDesc = grpc.ServiceDesc{
 			MethodName: "GetGate",
 			Handler:    _BoothService_GetGate_Handler,
 		},
+		{
+			MethodName: "GetPlan",
+			Handler:    _BoothService_GetPlan_Handler,
+		},
+		{
+			MethodName: "WhatIf",
+			Handler:    _BoothService_WhatIf_Handler,
+		},
 	},
 	Streams: []grpc.StreamDesc{
 		{
 			StreamName:    "WatchGate",
 			Handler:       _BoothService_WatchGate_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "WatchPlan",
+			Handler:       _BoothService_WatchPlan_Handler,
 			ServerStreams: true,
 		},
 	},
