@@ -64,8 +64,21 @@ type Options struct {
 	// look more rarely.
 	Beat time.Duration
 
+	// Plan lets the booth service keep the booth plan: it puts loads into
+	// booths and in order, but for those whose place somebody has given. Without
+	// it loads stay where they are told; what the plan would be can be asked
+	// all the same. PlanRounds bounds each plan's search by rounds in place of
+	// time, so that the same shop has the same plans; 0: time, but on a driven
+	// clock DefaultPlanRounds.
+	Plan       bool
+	PlanRounds int
+
 	Log *slog.Logger // nil: slog.Default
 }
+
+// DefaultPlanRounds of search are enough for the loads of a shop of this size,
+// and quick enough for months of simulated time.
+const DefaultPlanRounds = 60
 
 // PeopleFile is where a shop's folder keeps its people.
 func PeopleFile(dir string) string { return filepath.Join(dir, "people.yaml") }

@@ -1,6 +1,9 @@
 package app
 
 import (
+	"cmp"
+	"time"
+
 	"google.golang.org/grpc"
 
 	"seamwright/services/booth"
@@ -14,8 +17,8 @@ import (
 // part is one service of the program.
 type part struct {
 	name     string
-	register func(grpc.ServiceRegistrar)
-	actor    clock.Actor // what it does by itself; nil: nothing
+	register func(grpc.ServiceRegistrar) // nil: it answers nobody
+	actor    clock.Actor                 // what it does by itself; nil: nothing
 }
 
 // parts are the services that run here, in the order in which their actors
@@ -41,7 +44,19 @@ func (a *App) parts() (out []part) {
 		a.amongOthers(&o)
 		a.sendBeats(&o)
 		a.gate = booth.NewGate(a.desk, o)
-		out = append(out, part{name: "booth", register: booth.NewServer(a.desk, a.gate, a.people).Register, actor: a.gate})
+		plan := booth.NewPlanner(a.desk, a.gate, a.planning(driven))
+		server := booth.NewServer(a.desk, a.gate, a.people).Plan(plan)
+		out = append(out, part{name: "booth", register: server.Register, actor: a.gate}, part{name: "booth plan", actor: plan})
 	}
 	return out
+}
+
+// planning are the options of the booth plan.
+func (a *App) planning(driven bool) booth.PlanOptions {
+	o := booth.PlanOptions{Off: !a.opt.Plan, Rounds: a.opt.PlanRounds}
+	if driven {
+		o.Rounds = cmp.Or(o.Rounds, DefaultPlanRounds)
+		o.Debounce, o.Every = time.Minute, 10*time.Minute
+	}
+	return o
 }

@@ -26,7 +26,9 @@ func (a *App) serve() (err error) {
 	parts := a.parts()
 	a.rpc = rpc.NewServer(rpc.Options{Log: a.opt.Log, Vouch: vouch(a.people)}, func(r grpc.ServiceRegistrar) {
 		for _, p := range parts {
-			p.register(r)
+			if p.register != nil {
+				p.register(r)
+			}
 		}
 	})
 	a.running.Go(a.follow)

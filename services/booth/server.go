@@ -21,6 +21,7 @@ type Server struct {
 	desk   *record.Desk
 	gate   *Gate
 	people *access.Shop
+	plan   *Planner // nil: none
 }
 
 // NewServer makes the service over a gate; the people's PINs are asked for

@@ -232,8 +232,8 @@ func (g *gate) air(z ZoneID, what, beside string) {
 	}
 }
 
-// NextLoads lists the loads of a booth that are not sprayed yet, earliest
-// promised first. It stands in for a plan.
+// NextLoads lists the loads of a booth that are not sprayed yet: those with a
+// planned start in that order, then the others, earliest promised first.
 func (fl *Floor) NextLoads(b BoothID) []LoadID {
 	var out []*Load
 	for _, l := range fl.loads {
@@ -242,7 +242,7 @@ func (fl *Floor) NextLoads(b BoothID) []LoadID {
 		}
 	}
 	slices.SortFunc(out, func(a, b *Load) int {
-		return cmp.Or(comparePromised(fl.jobs[a.RO].Promised, fl.jobs[b.RO].Promised), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(zeroLast(a.Start, b.Start), zeroLast(fl.jobs[a.RO].Promised, fl.jobs[b.RO].Promised), cmp.Compare(a.ID, b.ID))
 	})
 	ids := make([]LoadID, len(out))
 	for i, l := range out {
@@ -251,8 +251,8 @@ func (fl *Floor) NextLoads(b BoothID) []LoadID {
 	return ids
 }
 
-// comparePromised puts jobs without a promised time last.
-func comparePromised(a, b time.Time) int {
+// zeroLast puts what has no time last.
+func zeroLast(a, b time.Time) int {
 	switch {
 	case a.IsZero() && b.IsZero():
 		return 0

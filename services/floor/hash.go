@@ -83,7 +83,7 @@ func (fl *Floor) Canonical(w io.Writer) {
 func (fl *Floor) canonBooth(c canon) {
 	for _, id := range fl.Booths() {
 		b := fl.booths[id]
-		c.line("booth", id, b.Zone, b.FirstCoat, b.Process, int(b.Phase), b.PhaseFrom, b.PhaseEnds, b.Fault, b.Loaded, b.Colour, len(b.Hours), len(b.Setups))
+		c.line("booth", id, b.Zone, b.FirstCoat, b.Process, int(b.Phase), b.PhaseFrom, b.PhaseEnds, b.Fault, b.Loaded, b.Colour, len(b.Hours), len(b.Setups), fmt.Sprint(b.Coats))
 		for _, h := range b.Hours {
 			c.line("booth-open", id, h.From, h.To)
 		}
@@ -95,7 +95,8 @@ func (fl *Floor) canonBooth(c canon) {
 	}
 	for _, id := range fl.Loads() {
 		l := fl.loads[id]
-		c.line("load", id, l.Booth, l.RO, l.Colour, l.Coat, l.Start, l.Sprayed, l.Permit, l.Finished, l.firstCoat, l.process, fmt.Sprint(l.Seams))
+		c.line("load", id, l.Booth, l.RO, l.Colour, l.Coat, l.Start, l.Sprayed, l.Permit, l.Finished, l.firstCoat, l.process, fmt.Sprint(l.Seams),
+			l.Told, l.Keep, l.Moved, l.Reason, fmt.Sprint(l.Also))
 	}
 }
 

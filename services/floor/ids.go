@@ -80,3 +80,6 @@ func (l LoadID) Subject() string { return string(l.key()) }
 
 // Subject is a seam as findings and reasons name it, "seam/2207/rd-l".
 func (s SeamID) Subject() string { return string(s.key()) }
+
+// Aggregate is the journal's name of a load, "load.2207-A".
+func (l LoadID) Aggregate() string { return l.key().aggregate() }

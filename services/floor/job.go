@@ -117,6 +117,7 @@ type Booth struct {
 	Loaded    LoadID    // sprayed and not yet finished
 	Colour    string    // in the gun: the last load's
 	Setups    map[[2]string]time.Duration
+	Coats     []spec.Coat // for which a load may be moved into it
 
 	misfits map[uint64]string
 }
@@ -172,6 +173,10 @@ func (t *Booth) define(e *boothv1.BoothDefined) {
 	for _, i := range e.GetOpen() {
 		t.Hours = append(t.Hours, Interval{i.GetFrom().AsTime(), i.GetTo().AsTime()})
 	}
+	t.Coats = nil
+	for _, c := range e.GetCoats() {
+		t.Coats = append(t.Coats, spec.Coat(enumWord(c)))
+	}
 	t.Setups = map[[2]string]time.Duration{}
 	for _, s := range e.GetSetups() {
 		t.Setups[[2]string{s.GetFrom(), s.GetTo()}] = minutes(s.GetMinutes())
@@ -197,80 +202,4 @@ func (t *Booth) OpenAt(from, to time.Time) bool {
 		}
 	}
 	return false
-}
-
-// Load is a load as its facts make it.
-type Load struct {
-	ID        LoadID
-	Booth     BoothID
-	RO        RO
-	Colour    string
-	Coat      spec.Coat // first coat sprayed; empty: the job's first
-	Seams     []SeamID
-	Start     time.Time // planned; zero: not
-	Sprayed   time.Time // zero: not yet
-	Permit    string    // the permit it was sprayed under; empty: none
-	Finished  bool
-	firstCoat time.Duration // 0: the booth's
-	process   time.Duration // 0: the booth's
-
-	misfits map[uint64]string
-}
-
-func (fl *Floor) foldLoad(b *book, id LoadID) *Load {
-	facts := b.of(id.key())
-	if len(facts) == 0 {
-		return nil
-	}
-	l := &Load{ID: id, misfits: map[uint64]string{}}
-	for _, f := range facts {
-		switch e := f.body.(type) {
-		case *boothv1.LoadPlanned:
-			l.plan(e)
-		case *boothv1.SprayStarted:
-			if !l.Sprayed.IsZero() {
-				l.misfits[f.seq] = "the load was sprayed before"
-				continue
-			}
-			l.Sprayed = f.at
-			if p := fl.permitAt(BoothID(e.GetBoothId()), id, f.at); p != nil {
-				l.Permit = p.ID
-			}
-		case *boothv1.LoadFinished:
-			l.Finished = !l.Sprayed.IsZero()
-			if !l.Finished {
-				l.misfits[f.seq] = "the load was not sprayed"
-			}
-		}
-	}
-	return l
-}
-
-func (l *Load) plan(e *boothv1.LoadPlanned) {
-	l.Booth, l.RO, l.Colour = BoothID(e.GetBoothId()), RO(e.GetRo()), e.GetColour()
-	l.firstCoat, l.process, l.Coat = minutes(e.GetFirstCoatMin()), minutes(e.GetProcessMin()), spec.Coat(enumWord(e.GetCoat()))
-	l.Start = time.Time{}
-	if e.GetStart() != nil {
-		l.Start = e.GetStart().AsTime()
-	}
-	l.Seams = nil
-	for _, s := range e.GetSeamIds() {
-		l.Seams = append(l.Seams, SeamID(s))
-	}
-}
-
-// FirstCoat is how long the load's first coat takes.
-func (fl *Floor) FirstCoat(l *Load) time.Duration {
-	if b := fl.booths[l.Booth]; l.firstCoat == 0 && b != nil {
-		return b.FirstCoat
-	}
-	return l.firstCoat
-}
-
-// Process is how long the load occupies its booth.
-func (fl *Floor) Process(l *Load) time.Duration {
-	if b := fl.booths[l.Booth]; l.process == 0 && b != nil {
-		return b.Process
-	}
-	return l.process
 }

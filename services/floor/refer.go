@@ -163,6 +163,14 @@ func orNone[W ~string](ids []W) string {
 }
 
 func (fl *Floor) needLoadParts(b *boothv1.LoadPlanned) error {
+	if b.GetMoved() {
+		return fault.Bad("load_planned.moved", true, "nothing: only the planner moves loads; to put this one somewhere, tell it with booth and start")
+	}
+	for _, also := range b.GetAlsoBoothIds() {
+		if err := fl.needBooth(also); err != nil {
+			return err
+		}
+	}
 	if err := first(fl.needBooth(b.GetBoothId()), fl.needJob(RO(b.GetRo())), fl.needSeams(b.GetSeamIds()...)); err != nil {
 		return err
 	}

@@ -211,10 +211,15 @@ func boothZone(b *book, id BoothID) ZoneID {
 	return ZoneID(e.GetZoneId())
 }
 
-// plannedLoad is a load as last planned, or nil.
+// plannedLoad is a load as last told, or nil; where the planner moved it is
+// left out.
 func plannedLoad(b *book, id LoadID) *boothv1.LoadPlanned {
-	e, _ := newest[*boothv1.LoadPlanned](b.of(id.key()))
-	return e
+	for _, f := range slices.Backward(b.of(id.key())) {
+		if e, ok := f.body.(*boothv1.LoadPlanned); ok && !e.GetMoved() {
+			return e
+		}
+	}
+	return nil
 }
 
 // terminalZone is the zone that a terminal stood in at a moment, by the

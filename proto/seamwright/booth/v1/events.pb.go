@@ -161,8 +161,8 @@ type BoothDefined struct {
 	ProcessMin float64 `protobuf:"fixed64,5,opt,name=process_min,json=processMin,proto3" json:"process_min,omitempty"`
 	// Colour changes.
 	Setups []*BoothDefined_Setup `protobuf:"bytes,6,rep,name=setups,proto3" json:"setups,omitempty"`
-	// First coats that it may take from other booths; empty: none. Loads that
-	// are told for it are sprayed in it whatever stands here.
+	// First coats for which a load may be moved into it from another booth;
+	// empty: none is. What is told for it is sprayed in it all the same.
 	Coats []v1.Coat `protobuf:"varint,7,rep,packed,name=coats,proto3,enum=seamwright.floor.v1.Coat" json:"coats,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
@@ -284,6 +284,9 @@ type LoadPlanned struct {
 	// Further booths that may take it, beside its own and those that take its
 	// first coat from others.
 	AlsoBoothIds []string `protobuf:"bytes,12,rep,name=also_booth_ids,json=alsoBoothIds,proto3" json:"also_booth_ids,omitempty"`
+	// The planner has moved a load that stands: of this fact only booth, start
+	// and reason count. Whoever else tells it leaves it empty.
+	Moved bool `protobuf:"varint,13,opt,name=moved,proto3" json:"moved,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -402,6 +405,13 @@ func (x *LoadPlanned) GetAlsoBoothIds() []string {
 		return x.AlsoBoothIds
 	}
 	return nil
+}
+
+func (x *LoadPlanned) GetMoved() bool {
+	if x != nil {
+		return x.Moved
+	}
+	return false
 }
 
 func (x *LoadPlanned) GetAssessment() *v1.Assessment {
@@ -1064,7 +1074,7 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\x04from\x18\x01 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18<R\x04from\x12\x19\n" +
 	"\x02to\x18\x02 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18<R\x02to\x121\n" +
 	"\aminutes\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00@\n" +
-	" A)\x00\x00\x00\x00\x00\x00\x00\x00R\aminutes\"\xb6\x06\n" +
+	" A)\x00\x00\x00\x00\x00\x00\x00\x00R\aminutes\"\xcc\x06\n" +
 	"\vLoadPlanned\x12@\n" +
 	"\aload_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x06loadId\x12B\n" +
 	"\bbooth_id\x18\x02 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x127\n" +
@@ -1082,7 +1092,8 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	" \x01(\x0e2\x19.seamwright.booth.v1.KeepB\b\xbaH\x05\x82\x01\x02\x10\x01R\x04keep\x12\"\n" +
 	"\x06reason\x18\v \x01(\tB\n" +
 	"\xbaH\ar\x05\x10\x00\x18\xd0\x0fR\x06reason\x12V\n" +
-	"\x0ealso_booth_ids\x18\f \x03(\tB0\xbaH-\x92\x01*\x10d\x18\x01\"$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\falsoBoothIds\x12?\n" +
+	"\x0ealso_booth_ids\x18\f \x03(\tB0\xbaH-\x92\x01*\x10d\x18\x01\"$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\falsoBoothIds\x12\x14\n" +
+	"\x05moved\x18\r \x01(\bR\x05moved\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessment\"\xe5\x04\n" +

@@ -1,0 +1,133 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+)
+
+// Differences lists what a plan does otherwise than another, load by load in
+// the plan's order.
+func Differences(was, is *boothv1.Plan) []*boothv1.PlanChange {
+	before := map[string]*boothv1.PlannedLoad{}
+	for _, l := range was.GetLoads() {
+		before[l.GetLoadId()] = l
+	}
+	now := is.GetNow().AsTime()
+	var out []*boothv1.PlanChange
+	for _, l := range is.GetLoads() {
+		o, known := before[l.GetLoadId()]
+		delete(before, l.GetLoadId())
+		what := difference(o, l, known, now)
+		if what == "" {
+			continue
+		}
+		out = append(out, &boothv1.PlanChange{
+			LoadId: l.GetLoadId(), BoothId: l.GetBoothId(), OldBoothId: o.GetBoothId(), Start: l.GetStart(), OldStart: o.GetStart(),
+			What: l.GetLoadId() + " " + what,
+		})
+	}
+	for _, o := range was.GetLoads() {
+		if _, gone := before[o.GetLoadId()]; gone {
+			out = append(out, &boothv1.PlanChange{
+				LoadId: o.GetLoadId(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(), What: o.GetLoadId() + " is no longer to be planned",
+			})
+		}
+	}
+	return out
+}
+
+func difference(o, l *boothv1.PlannedLoad, known bool, now time.Time) string {
+	from, to := o.GetStart().AsTime(), l.GetStart().AsTime()
+	place := fmt.Sprintf("%s at %s", l.GetBoothId(), moment(to, now))
+	switch {
+	case !known && l.GetBoothId() == "":
+		return "is new and has no place"
+	case !known:
+		return "is new: " + place
+	case l.GetBoothId() == "" && o.GetBoothId() == "":
+		return ""
+	case l.GetBoothId() == "":
+		return fmt.Sprintf("has no place any more, it stood in %s at %s", o.GetBoothId(), moment(from, now))
+	case o.GetBoothId() == "":
+		return "has a place now: " + place
+	}
+	var parts []string
+	switch {
+	case l.GetBoothId() != o.GetBoothId():
+		parts = append(parts, fmt.Sprintf("goes into %s, was %s at %s", place, o.GetBoothId(), moment(from, now)))
+	case to.After(from):
+		parts = append(parts, fmt.Sprintf("starts %s later, at %s instead of %s", minutes(to.Sub(from).Minutes()), moment(to, now), moment(from, now)))
+	case to.Before(from):
+		parts = append(parts, fmt.Sprintf("starts %s earlier, at %s instead of %s", minutes(from.Sub(to).Minutes()), moment(to, now), moment(from, now)))
+	}
+	if l.GetMissed() != o.GetMissed() {
+		if l.GetMissed() {
+			parts = append(parts, "misses its window: scuff first")
+		} else {
+			parts = append(parts, "keeps its window")
+		}
+	}
+	if x := l.GetLateMin() - o.GetLateMin(); math.Abs(x) >= 1 && l.GetLateMin() > 0 {
+		parts = append(parts, fmt.Sprintf("its car is %s late", minutes(l.GetLateMin())))
+	} else if x <= -1 {
+		parts = append(parts, "its car is in time")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// minutes: "45 min", "3 h 20 min".
+func minutes(m float64) string {
+	n := int(math.Round(m))
+	switch {
+	case n < 120:
+		return fmt.Sprintf("%d min", n)
+	case n%60 == 0:
+		return fmt.Sprintf("%d h", n/60)
+	}
+	return fmt.Sprintf("%d h %d min", n/60, n%60)
+}
+
+// Summary puts the difference of two plans into one sentence.
+func Summary(was, is *boothv1.Plan) string {
+	count := func(p *boothv1.Plan) (missed, out int) {
+		for _, l := range p.GetLoads() {
+			if l.GetMissed() {
+				missed++
+			}
+			if l.GetBoothId() == "" {
+				out++
+			}
+		}
+		return missed, out
+	}
+	var parts []string
+	say := func(n int, what string) {
+		switch {
+		case n > 0:
+			parts = append(parts, fmt.Sprintf("%d more %s", n, what))
+		case n < 0:
+			parts = append(parts, fmt.Sprintf("%d fewer %s", -n, what))
+		}
+	}
+	m0, o0 := count(was)
+	m1, o1 := count(is)
+	say(o1-o0, "without a place")
+	say(m1-m0, "with a missed window")
+	switch x := is.GetCost() - was.GetCost(); {
+	case x >= 0.5:
+		parts = append(parts, fmt.Sprintf("it costs %.0f weighted minutes more", x))
+	case x <= -0.5:
+		parts = append(parts, fmt.Sprintf("it costs %.0f weighted minutes less", -x))
+	}
+	if len(parts) == 0 {
+		if len(Differences(was, is)) == 0 {
+			return "nothing changes"
+		}
+		return "loads move, and it costs the same"
+	}
+	return strings.Join(parts, ", ")
+}

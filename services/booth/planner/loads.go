@@ -1,0 +1,212 @@
+package planner
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"seamwright/services/calc/plan"
+	"seamwright/services/calc/spec"
+	"seamwright/services/floor"
+)
+
+// soft is the weight, of the job's, by which a load without a promise is
+// wanted soon.
+const soft = 0.01
+
+// addLoads puts in every load of an open job that is not done.
+func (b *builder) addLoads() {
+	var ls []*floor.Load
+	for _, id := range b.f.Loads() {
+		l := b.f.Load(id)
+		_, inside := b.in[id]
+		j := b.f.Job(l.RO)
+		if j == nil || !inside && (!l.Sprayed.IsZero() || j.State != floor.JobOpen || b.f.Booth(l.Booth) == nil) {
+			continue
+		}
+		ls = append(ls, l)
+	}
+	for _, l := range ls {
+		b.addLoad(l)
+	}
+	for i, l := range ls {
+		b.follow(i, ls)
+		if !b.d.Loads[i].Begun {
+			b.ready(i, l, ls)
+		}
+	}
+	b.freeze(ls)
+	b.lag()
+}
+
+func (b *builder) addLoad(l *floor.Load) {
+	j := b.f.Job(l.RO)
+	o := Load{
+		ID: l.ID, RO: l.RO, Vehicle: j.Vehicle, Colour: l.Colour, Booth: l.Booth, Start: l.Start, Keep: l.Keep, told: l.Told,
+		Due: j.Promised, Weight: j.Weight,
+	}
+	_, o.Begun = b.in[l.ID]
+	for _, p := range b.f.Permits() {
+		o.Permitted = o.Permitted || p.Load == l.ID && p.Booth == l.Booth
+	}
+	booths, process := b.mayTake(l)
+	p := plan.Load{
+		ID: string(l.ID), Booths: booths, Colour: colour(l.Colour), Process: process, Due: j.Promised,
+		Weight: j.Weight, Tail: upMinutes(j.AfterBooth), MissCost: j.Weight * b.d.house.MissMin,
+	}
+	if p.Due.IsZero() {
+		p.Due, p.Weight = b.d.Problem.Start, j.Weight*soft
+	}
+	b.d.Loads, b.d.Problem.Loads = append(b.d.Loads, o), append(b.d.Problem.Loads, p)
+}
+
+// mayTake lists the booths that may take a load, and how long the slowest of
+// them needs: its own, where it stands now, those that were named beside it,
+// and those that say that they take its first coat and know its colour.
+func (b *builder) mayTake(l *floor.Load) (out []string, process time.Duration) {
+	if at, inside := b.in[l.ID]; inside {
+		return []string{string(at)}, b.process(l, at)
+	}
+	for _, id := range b.f.Booths() {
+		may := id == l.Booth
+		if l.Keep == floor.KeepNothing {
+			may = may || id == l.Told || slices.Contains(l.Also, id) || b.takes(b.f.Booth(id), l)
+		}
+		if may {
+			out, process = append(out, string(id)), max(process, b.process(l, id))
+		}
+	}
+	return out, process
+}
+
+func (b *builder) takes(t *floor.Booth, l *floor.Load) bool {
+	return spec.Known(b.coat(l), t.Coats) && (len(t.Setups) == 0 || hasColour(t, l.Colour))
+}
+
+func hasColour(t *floor.Booth, c string) bool {
+	for pair := range t.Setups {
+		if pair[1] == c {
+			return true
+		}
+	}
+	return false
+}
+
+func (b *builder) process(l *floor.Load, in floor.BoothID) time.Duration {
+	there := *l
+	there.Booth = in
+	if p := upMinutes(b.f.Process(&there)); p > 0 {
+		return p
+	}
+	return b.d.house.Process
+}
+
+// coat is what a load is sprayed with first.
+func (b *builder) coat(l *floor.Load) spec.Coat {
+	if l.Coat != "" {
+		return l.Coat
+	}
+	return b.firstCoat(l.RO)
+}
+
+func (b *builder) firstCoat(ro floor.RO) spec.Coat {
+	if j := b.f.Job(ro); j != nil && len(j.Coats) > 0 {
+		return j.Coats[0]
+	}
+	return ""
+}
+
+// follow notes the loads of the same car that must go before one: those with
+// the car's first coat over some of the same seams. Their work counts for the
+// promise.
+func (b *builder) follow(i int, ls []*floor.Load) {
+	l := ls[i]
+	if b.coat(l) == b.firstCoat(l.RO) {
+		return
+	}
+	for k, o := range ls {
+		if k != i && b.first(o, l) {
+			b.d.Loads[i].after = append(b.d.Loads[i].after, k)
+			b.d.Problem.Loads[k].Tail += b.d.Problem.Loads[i].Process
+		}
+	}
+}
+
+// first reports whether o brings the first coat over a seam of l's.
+func (b *builder) first(o, l *floor.Load) bool {
+	return o.RO == l.RO && b.coat(o) == b.firstCoat(o.RO) && b.coat(l) != b.coat(o) &&
+		slices.ContainsFunc(o.Seams, func(s floor.SeamID) bool { return slices.Contains(l.Seams, s) })
+}
+
+// lag begins with what each load that follows others must wait for at least.
+func (b *builder) lag() {
+	p := &b.d.Problem
+	for range 3 { // a car goes through no more
+		for i := range b.d.Loads {
+			for _, k := range b.d.Loads[i].after {
+				end := latest(p.Start, p.Loads[k].Release).Add(p.Loads[k].Process)
+				if z := p.Loads[k].Frozen; z != nil {
+					end = z.Start.Add(p.Loads[k].Process)
+				}
+				p.Loads[i].Release = latest(p.Loads[i].Release, end)
+			}
+		}
+	}
+}
+
+// freeze keeps the loads that have begun, whose permit runs, or whose place
+// somebody has given. Where two of them meet, the one that begun, then the one
+// with the permit, then the earlier one stands; the other keeps its booth and
+// is planned from its start on.
+func (b *builder) freeze(ls []*floor.Load) {
+	type place struct {
+		from, to time.Time
+		booth    string
+	}
+	var taken []place
+	put := func(i int, id floor.BoothID, from time.Time) {
+		p := &b.d.Problem.Loads[i]
+		to := from.Add(p.Process)
+		p.Booths = []string{string(id)}
+		for _, t := range taken {
+			if t.booth == string(id) && from.Before(t.to) && t.from.Before(to) {
+				p.Release = latest(p.Release, from)
+				return
+			}
+		}
+		taken, p.Frozen = append(taken, place{from, to, string(id)}), &plan.Frozen{Booth: string(id), Start: from}
+	}
+	start := b.d.Problem.Start
+	for i, l := range ls {
+		if id, inside := b.in[l.ID]; inside {
+			from := downTo(l.Sprayed)
+			end := latest(from.Add(b.d.Problem.Loads[i].Process), upTo(b.f.Booth(id).PhaseEnds), start)
+			b.d.Problem.Loads[i].Process = min(latest(end, from.Add(time.Minute)).Sub(from), plan.MaxMinutes*time.Minute)
+			put(i, id, from)
+		}
+	}
+	for i, l := range ls {
+		if o := &b.d.Loads[i]; o.Permitted && !o.Begun {
+			put(i, l.Booth, start)
+		}
+	}
+	var kept []int
+	for i, l := range ls {
+		o := &b.d.Loads[i]
+		if o.Begun || o.Permitted || l.Keep != floor.KeepStart {
+			continue
+		}
+		if l.Start.Before(start) || b.f.Booth(l.Booth).Fault != "" {
+			b.d.Problem.Loads[i].Booths = []string{string(l.Booth)}
+			continue // its start has gone by, or cannot be kept
+		}
+		kept = append(kept, i)
+	}
+	slices.SortStableFunc(kept, func(x, y int) int { return ls[x].Start.Compare(ls[y].Start) })
+	for _, i := range kept {
+		put(i, ls[i].Booth, downTo(ls[i].Start))
+		if b.d.Problem.Loads[i].Frozen == nil {
+			b.d.Loads[i].Waits = append(b.d.Loads[i].Waits, fmt.Sprintf("%s is taken at %s, where it was put by hand", ls[i].Booth, clock(ls[i].Start)))
+		}
+	}
+}

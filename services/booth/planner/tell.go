@@ -1,0 +1,160 @@
+package planner
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	"seamwright/services/calc/plan"
+	"seamwright/services/floor"
+)
+
+// keeps are the words of what is kept.
+var keeps = map[floor.Keep]boothv1.Keep{
+	floor.KeepNothing: boothv1.Keep_KEEP_NOTHING, floor.KeepBooth: boothv1.Keep_KEEP_BOOTH, floor.KeepStart: boothv1.Keep_KEEP_START,
+}
+
+// Tell puts a plan into the shop's words.
+func (d *Draft) Tell(p plan.Plan) *boothv1.Plan {
+	out := &boothv1.Plan{Sequence: d.Seq, Now: timestamppb.New(d.At), Optimal: p.Optimal}
+	at := map[int]plan.PlannedLoad{}
+	softCost := 0.0
+	for _, l := range p.Loads {
+		at[l.Index] = l
+		if d.Loads[l.Index].Due.IsZero() {
+			softCost += d.Problem.Loads[l.Index].Weight * l.LateMin
+		}
+	}
+	// What is only wanted soon is not late.
+	out.Cost = math.Max(0, p.Objective-softCost)
+	out.LowerBound = math.Min(out.Cost, math.Max(0, p.LowerBound-softCost))
+	if out.Optimal {
+		out.LowerBound = out.Cost
+	}
+	order := map[string]uint32{}
+	for _, l := range inOrder(p.Loads) {
+		t := d.load(l)
+		if l.Placed() && !t.GetBegun() {
+			order[l.Booth]++
+			t.Order = order[l.Booth]
+		}
+		out.Loads = append(out.Loads, t)
+	}
+	out.LayBy = d.tellWorks(p, at)
+	out.Bays = bays(out.LayBy)
+	out.ShiftEnd = d.shiftEnd(at)
+	return out
+}
+
+// inOrder sorts by start, what has no place last.
+func inOrder(ls []plan.PlannedLoad) []plan.PlannedLoad {
+	out := slices.Clone(ls)
+	slices.SortStableFunc(out, func(a, b plan.PlannedLoad) int {
+		if a.Placed() != b.Placed() {
+			if a.Placed() {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.ID, b.ID))
+	})
+	return out
+}
+
+func stamp(t time.Time) *timestamppb.Timestamp {
+	if t.IsZero() {
+		return nil
+	}
+	return timestamppb.New(t)
+}
+
+func (d *Draft) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
+	l, q := &d.Loads[p.Index], &d.Problem.Loads[p.Index]
+	out := &boothv1.PlannedLoad{
+		LoadId: string(l.ID), Ro: string(l.RO), Vehicle: l.Vehicle, Colour: l.Colour, BoothId: p.Booth,
+		SetupStart: stamp(p.SetupStart), Start: stamp(p.Start), End: stamp(p.End), Release: stamp(latest(q.Release, l.Opens)),
+		LatestStart: stamp(l.Latest), Due: stamp(l.Due), Missed: p.Missed && p.Placed(), Keep: keeps[l.Keep], Begun: l.Begun,
+		Permitted: l.Permitted, Why: d.why(p.Why), WaitsFor: slices.Clone(l.Waits), Weight: l.Weight,
+	}
+	if !l.Due.IsZero() {
+		out.LateMin, out.SlackMin = p.LateMin, p.SlackMin
+	}
+	switch {
+	case l.Begun:
+		out.Why = "in the booth until about " + moment(p.End, d.At)
+	case l.Permitted:
+		out.Why = "its permit runs"
+	case q.Frozen != nil:
+		out.Why = "put there by hand"
+	case !p.Placed():
+		out.Why = d.noPlace(q, out.Why)
+	}
+	for i, w := range d.Works {
+		if w.Load == p.Index {
+			out.WaitsFor = append(out.WaitsFor, d.Works[i].What+" "+lower(w.Name))
+		}
+	}
+	return out
+}
+
+// noPlace names the booths that are out of use.
+func (d *Draft) noPlace(q *plan.Load, why string) string {
+	for _, b := range d.booths {
+		if b.fault != "" && slices.Contains(q.Booths, string(b.id)) {
+			return "no place: " + string(b.id) + " is out of use (" + b.fault + ")"
+		}
+	}
+	return why
+}
+
+// tellWorks are the tasks with their latest moments, the first first.
+func (d *Draft) tellWorks(p plan.Plan, at map[int]plan.PlannedLoad) []*boothv1.LayBy {
+	var out []*boothv1.LayBy
+	for _, t := range p.Tasks {
+		w, q := d.Works[t.Index], d.Problem.Tasks[t.Index]
+		if d.Loads[w.Load].Begun {
+			continue
+		}
+		o := &boothv1.LayBy{
+			SeamId: string(w.Seam), Name: w.Name, LoadId: string(d.Loads[w.Load].ID), ZoneId: string(w.Zone), What: w.What,
+			Minutes: q.Length.Minutes(), LoadStart: stamp(at[w.Load].Start),
+		}
+		by := time.Time{}
+		if !t.Start.IsZero() && at[w.Load].Placed() {
+			by = t.LatestStart.Add(q.Length)
+			o.Start, o.BeginBy, o.DoneBy = stamp(t.Start), stamp(t.LatestStart), stamp(by)
+		}
+		o.Text = d.layBy(w, by, at[w.Load].Start)
+		out = append(out, o)
+	}
+	slices.SortStableFunc(out, func(a, b *boothv1.LayBy) int {
+		if (a.BeginBy == nil) != (b.BeginBy == nil) {
+			if a.BeginBy != nil {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Or(a.GetBeginBy().AsTime().Compare(b.GetBeginBy().AsTime()), cmp.Compare(a.GetSeamId(), b.GetSeamId()))
+	})
+	return out
+}
+
+// bays are the works by bay, in their order.
+func bays(works []*boothv1.LayBy) []*boothv1.BayList {
+	of := map[string]*boothv1.BayList{}
+	var out []*boothv1.BayList
+	for i, w := range works {
+		b := of[w.GetZoneId()]
+		if b == nil {
+			b = &boothv1.BayList{ZoneId: w.GetZoneId()}
+			of[w.GetZoneId()], out = b, append(out, b)
+		}
+		b.LayBy = append(b.LayBy, uint32(i))
+	}
+	slices.SortFunc(out, func(a, b *boothv1.BayList) int { return cmp.Compare(a.GetZoneId(), b.GetZoneId()) })
+	return out
+}
