@@ -244,13 +244,13 @@ func (p *Planner) current(ctx context.Context, atLeast uint64) (*boothv1.Plan, e
 	}
 	p.making.Lock()
 	defer p.making.Unlock()
-	if newest, ok := p.has(atLeast); ok {
-		return newest, nil
+	p.look()
+	if newest, ok := p.has(atLeast); ok || newest != nil && newest.GetPlanning() && !p.due {
+		return newest, nil // nothing has happened since that matters
 	}
 	if s := p.gate.standing(); !s.Active {
 		p.standBy(s)
 	} else {
-		p.look()
 		p.make(p.desk.Clock.Now())
 		p.due = true // its moves are still to be told
 	}

@@ -49,6 +49,8 @@ type Work struct {
 	What string // "lay", "scuff"
 	Zone floor.ZoneID
 	Load int
+
+	Unplanned bool // nobody has said what is to be laid
 }
 
 // booth is what must be known of one to tell its plan.

@@ -64,8 +64,7 @@ func (b *builder) toLay(i int, w floor.Window) {
 	}
 	o := &b.d.Loads[i]
 	switch {
-	case w.Seam.Plan == nil:
-		o.Waits = append(o.Waits, w.Seam.Name()+" is not planned")
+	case w.Seam.Plan == nil: // told of all of them at once
 	case !w.Waits:
 		o.Waits = append(o.Waits, w.Seam.Name()+": what is planned for it would not cure there, or its window is not known")
 	case t.HasMax && t.MaxLag < t.MinLag:
@@ -93,7 +92,7 @@ func (b *builder) task(i int, s *floor.Seam, what string, t plan.Task) {
 	t.ID = what + " " + string(s.ID) + " for " + t.Load
 	b.crews[t.Crew] = true
 	b.d.Problem.Tasks = append(b.d.Problem.Tasks, t)
-	b.d.Works = append(b.d.Works, Work{Seam: s.ID, Name: s.Name(), What: what, Zone: zone, Load: i})
+	b.d.Works = append(b.d.Works, Work{Seam: s.ID, Name: s.Name(), What: what, Zone: zone, Load: i, Unplanned: what == Lay && s.Plan == nil})
 }
 
 // crew names the people of a bay, or those of all bays for a car that is in

@@ -2,8 +2,10 @@ package planner
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -93,9 +95,33 @@ func (d *Draft) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
 	case !p.Placed():
 		out.Why = d.noPlace(q, out.Why)
 	}
-	for i, w := range d.Works {
-		if w.Load == p.Index {
-			out.WaitsFor = append(out.WaitsFor, d.Works[i].What+" "+lower(w.Name))
+	out.WaitsFor = append(out.WaitsFor, d.toDo(p.Index)...)
+	return out
+}
+
+// toDo is what is to be laid and scuffed for a load, by name as long as it is
+// little.
+func (d *Draft) toDo(load int) (out []string) {
+	for _, what := range []string{Lay, Scuff} {
+		var names []string
+		bare := 0
+		for _, w := range d.Works {
+			if w.Load != load || w.What != what {
+				continue
+			}
+			names = append(names, lower(w.Name))
+			if w.Unplanned {
+				bare++
+			}
+		}
+		switch n := len(names); {
+		case n > 3:
+			out = append(out, fmt.Sprintf("%s %d seams", what, n))
+		case n > 0:
+			out = append(out, what+" "+strings.Join(names, ", "))
+		}
+		if bare > 0 {
+			out = append(out, fmt.Sprintf("%d of them %s not planned yet", bare, map[bool]string{true: "is", false: "are"}[bare == 1]))
 		}
 	}
 	return out

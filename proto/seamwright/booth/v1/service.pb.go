@@ -1295,8 +1295,8 @@ func (x *Gate) GetNow() *timestamppb.Timestamp {
 // GetPlanRequest asks for the plan.
 type GetPlanRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Answer only with a plan that was made from a floor that has seen this
-	// sequence; it is made at once if there is none yet.
+	// Answer only with a plan that has seen this sequence, or after which
+	// nothing happened that matters to it; it is made at once if there is none.
 	MinSequence   uint64 `protobuf:"varint,1,opt,name=min_sequence,json=minSequence,proto3" json:"min_sequence,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
