@@ -23,26 +23,27 @@ import (
 
 // App is a shop's program.
 type App struct {
-	opt      Options
-	people   *access.Shop
-	store    *store
-	desk     *record.Desk
-	gate     *booth.Gate   // nil: another process has it
-	cures    *cures.Server // nil: another process has it
-	stand    *booth.Stand  // among other booth services
-	signs    *signs        // of life, over the bus; nil: nobody else can be there
-	started  time.Time     // by the shop's clock
-	router   *rpc.Router   // to the services of other processes; nil: all are here
-	rpc      *rpc.Server
-	loop     *clock.Loop  // on a clock that runs
-	drive    *clock.Drive // on a clock that is driven
-	web      *http.Server
-	doubt    atomic.Pointer[error] // for an exercise
-	monitor  *health.Monitor
-	attended []*health.Actor
-	clocks   *clockWatch          // nil in driven time
-	even     func() time.Duration // a clock that nobody sets; nil in driven time
-	addr     Addr
+	opt       Options
+	people    *access.Shop
+	store     *store
+	desk      *record.Desk
+	gate      *booth.Gate   // nil: another process has it
+	cures     *cures.Server // nil: another process has it
+	stand     *booth.Stand  // among other booth services
+	signs     *signs        // of life, over the bus; nil: nobody else can be there
+	started   time.Time     // by the shop's clock
+	router    *rpc.Router   // to the services of other processes; nil: all are here
+	rpc       *rpc.Server
+	loop      *clock.Loop  // on a clock that runs
+	drive     *clock.Drive // on a clock that is driven
+	web       *http.Server
+	doubt     atomic.Pointer[error] // for an exercise
+	monitor   *health.Monitor
+	attended  []*health.Actor
+	clocks    *clockWatch          // nil in driven time
+	reopening *reopening           // nil without a disk
+	even      func() time.Duration // a clock that nobody sets; nil in driven time
+	addr      Addr
 
 	ctx     context.Context
 	end     context.CancelFunc

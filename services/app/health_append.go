@@ -104,12 +104,24 @@ func (a *appends) look(context.Context) error {
 				fmt.Sprintf("an event has been under way to the journal for %s, the limit is %s", took.Round(100*time.Millisecond), appendWithin), "look at the journal's disk and server")
 		}
 	}
-	// A store that failed to write may stay shut when its disk has room again:
-	// only something that was written takes the doubt away, by whomever.
-	if a.failed == nil || a.seen != nil && a.seen() > a.behind {
+	if !a.doubted() {
 		return nil
 	}
 	return fault.Because(a.failed, fault.Unavailable, floor.HoldUnwritable,
 		fmt.Sprintf("the last event could not be written: %v", a.failed),
 		"look at the journal's disk and server; if they are well and nothing is recorded all the same, start the program again")
+}
+
+// doubted is whether the last append failed and nothing was written since, by
+// whomever: a store that failed to write may stay shut when its disk has room
+// again.
+func (a *appends) doubted() bool {
+	return a.failed != nil && (a.seen == nil || a.seen() <= a.behind)
+}
+
+// stuck is doubted, for those who do not hold the lock.
+func (a *appends) stuck() bool {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.doubted()
 }

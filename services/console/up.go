@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"seamwright/services/access"
 	"seamwright/services/app"
@@ -20,6 +21,8 @@ type Up struct {
 	Shop                     string
 	GRPC, Screens, Bus, MQTT string // addresses
 	Log                      *slog.Logger
+
+	minFree uint64 // bytes, for tests; 0: what a shop wants
 }
 
 type upAnswer struct {
@@ -64,12 +67,9 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if err := q.furnish(&a); err != nil {
 		return err
 	}
-	shop, err := app.New(app.Options{Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, MQTT: q.MQTT, Log: q.Log})
+	shop, err := q.open(ctx)
 	if err != nil {
 		return err
-	}
-	if err := shop.Start(ctx); err != nil {
-		return here(err, q.Dir, "", "")
 	}
 	defer func() { err = errors.Join(err, shop.Stop()) }()
 	q.warn(a, shop.Desk().Writer.Seq())
@@ -82,12 +82,56 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer os.Remove(runningFile(q.Dir))
-	a.Reader = ""
-	if err := o.put(a); err != nil {
+	told := a
+	told.Reader = ""
+	if err := o.put(told); err != nil {
 		return err
 	}
-	<-ctx.Done()
-	return nil
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-shop.Again():
+		}
+		next, err := q.again(ctx, shop)
+		if err != nil {
+			return err
+		}
+		shop = next
+		a.Reader = shop.Addr().Reader // made at each start
+		if err := announce(a); err != nil {
+			return err
+		}
+	}
+}
+
+// open starts the shop.
+func (q Up) open(ctx context.Context) (*app.App, error) {
+	shop, err := app.New(app.Options{
+		Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, MQTT: q.MQTT, Log: q.Log, MinFree: q.minFree,
+	})
+	if err != nil {
+		return nil, err
+	}
+	if err := shop.Start(ctx); err != nil {
+		return nil, here(err, q.Dir, "", "")
+	}
+	return shop, nil
+}
+
+// again starts the shop a second time, at the addresses that it has: screens
+// and terminals find it there, and every permit is asked for anew.
+func (q Up) again(ctx context.Context, shop *app.App) (*app.App, error) {
+	q.Log.Warn("the disk has room again but the journal's store stays shut: the shop is started again")
+	at := shop.Addr()
+	q.GRPC, q.Screens, q.MQTT = at.GRPC, at.Screens, at.MQTT
+	if _, host, ok := strings.Cut(at.Bus, "://"); ok && q.Bus != "" {
+		q.Bus = host
+	}
+	if err := shop.Stop(); err != nil { // a store that is shut may complain of it once more
+		q.Log.Warn("the shop did not end as it should", "err", err)
+	}
+	return q.open(ctx)
 }
 
 // furnish makes the folder and, at the first start, a foreman with a PIN of

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -28,6 +29,19 @@ type Disk struct {
 	Dir     string // on the same disk as the store; made if it is not there
 	MinFree uint64 // bytes; 0: MinFree
 	n       uint64
+	short   atomic.Bool
+}
+
+// Short reports whether, when it was looked last, less than a quarter of the
+// least was free: what is left then is for what a gate must record.
+func (d *Disk) Short() bool { return d.short.Load() }
+
+// least is how many bytes must be free.
+func (d *Disk) least() uint64 {
+	if d.MinFree == 0 {
+		return MinFree
+	}
+	return d.MinFree
 }
 
 // Check is the check, for a Monitor.
@@ -65,11 +79,9 @@ func (d *Disk) free() error {
 	if err := syscall.Statfs(d.Dir, &s); err != nil {
 		return d.wrap(err, Unwritable, "look at the disk")
 	}
-	least := d.MinFree
-	if least == 0 {
-		least = MinFree
-	}
-	if free := s.Bavail * uint64(s.Bsize); free < least {
+	least, free := d.least(), s.Bavail*uint64(s.Bsize)
+	d.short.Store(free < least/4)
+	if free < least {
 		return fault.New(fault.Unavailable, DiskFull,
 			fmt.Sprintf("%d MiB are free on the disk of the journal, the limit is %d MiB", free>>20, least>>20), "free some space")
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
@@ -33,6 +34,17 @@ func TestADiskThatTakesNothingIsTrouble(t *testing.T) {
 	file := filepath.Join(dir, "file")
 	if err := os.WriteFile(file, nil, 0o600); err != nil {
 		t.Fatal(err)
+	}
+	if !short.Short() || sound.Short() {
+		t.Errorf("short %v with nothing to spare, %v with all", short.Short(), sound.Short())
+	}
+	var st syscall.Statfs_t
+	if err := syscall.Statfs(dir, &st); err != nil {
+		t.Fatal(err)
+	}
+	some := &health.Disk{Dir: dir, MinFree: 2 * st.Bavail * uint64(st.Bsize)} // half of it is there
+	if err := some.Look(t.Context()); !fault.Is(err, health.DiskFull) || some.Short() {
+		t.Errorf("with half of the least free: %v, short %v", err, some.Short())
 	}
 	blocked := &health.Disk{Dir: filepath.Join(file, "health"), MinFree: 1}
 	if err := blocked.Look(t.Context()); !fault.Is(err, health.Unwritable) {

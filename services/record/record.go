@@ -25,6 +25,10 @@ type Desk struct {
 	Writer *journal.Writer
 	Floor  *floor.Floor
 	Clock  clock.Clock
+
+	// Room is asked before a told fact is taken: an error refuses it. The gate
+	// records what it must without asking. Nil: there is room.
+	Room func() error
 }
 
 // Decide is the pure decision of a service: the event of a command, on the
@@ -53,6 +57,11 @@ func Fact(req proto.Message) proto.Message {
 func (d *Desk) Record(ctx context.Context, c floor.Command, decide Decide) (*floorv1.Receipt, error) {
 	if c.Body == nil {
 		return nil, fault.Bad("fact", "nothing", "give the fact that is to be recorded")
+	}
+	if d.Room != nil {
+		if err := d.Room(); err != nil {
+			return nil, err
+		}
 	}
 	ctx = journal.WithCaller(ctx, caller(c.Stamp))
 	seq, stored, err := d.Writer.Once(ctx, c.Stamp.GetCommandId(), func(uint64) ([]floor.Event, error) {

@@ -34,6 +34,23 @@ func TestACommandWithoutAFactIsRefused(t *testing.T) {
 	}
 }
 
+// A disk that is all but full refuses facts at once, and stores nothing of
+// them; what the gate must record is not asked about.
+func TestAFactIsRefusedWithoutRoom(t *testing.T) {
+	s := recordtest.New()
+	full := fault.New(fault.Unavailable, "disk-full", "the disk is full", "free some space")
+	s.Room = func() error { return full }
+	c := floor.Command{Stamp: s.Stamp(floorv1.Role_ROLE_FOREMAN), Body: &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback"}}
+	decide := func(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error) { return f.Decide(c, at) }
+	if _, err := s.Record(t.Context(), c, decide); !fault.Is(err, "disk-full") || s.Writer.Seq() != 0 {
+		t.Errorf("on a full disk: %v, and event %d is stored", err, s.Writer.Seq())
+	}
+	s.Room = nil
+	if _, err := s.Record(t.Context(), c, decide); err != nil || s.Writer.Seq() != 1 {
+		t.Errorf("told again with room: %v, and event %d is stored", err, s.Writer.Seq())
+	}
+}
+
 // An answer never speaks of a moment before the newest event, even when the
 // machine's clock was set back in between.
 func TestAViewIsNeverBeforeTheNewestEvent(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"sync"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
@@ -60,7 +61,7 @@ func (d direct) Invoke(ctx context.Context, method string, args, reply any, _ ..
 	}
 	if _, ok := ctx.Deadline(); !ok {
 		var cancel context.CancelFunc
-		ctx, cancel = context.WithTimeout(ctx, patience)
+		ctx, cancel = context.WithTimeout(ctx, d.s.patience())
 		defer cancel()
 	}
 	resp, err := m.desc.Handler(m.impl, ctx, func(req any) error { return copied(req, args) }, d.s.unary)
@@ -187,4 +188,13 @@ func (s *directServer) SendMsg(m any) error {
 	case <-s.client.ctx.Done():
 		return status.FromContextError(s.client.ctx.Err()).Err()
 	}
+}
+
+// patience is how long a caller in the process waits for one answer: as long
+// as one on the wire, or as long as the server was told that a call may take.
+func (s *Server) patience() time.Duration {
+	if s.longest > longestCall {
+		return s.longest
+	}
+	return patience
 }
