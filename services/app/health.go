@@ -50,7 +50,7 @@ func (a *App) watchOver() {
 		disk := &health.Disk{Dir: HealthFolder(a.opt.Dir), MinFree: a.opt.MinFree}
 		a.reopening = &reopening{disk: disk.Check(), stuck: a.store.appends.stuck, again: make(chan struct{})}
 		a.monitor.Add(a.reopening.check())
-		a.desk.Room = func() error { return room(disk) }
+		a.desk.Room = disk.Room
 	}
 	if a.store.proof != nil {
 		a.monitor.Add(health.Check{
@@ -59,17 +59,6 @@ func (a *App) watchOver() {
 		})
 		a.monitor.Add((&health.Scrub{Journal: a.store.journal, Proof: a.store.proof}).Check())
 	}
-}
-
-// room refuses facts when the disk is all but full. A store that meets the end
-// of its disk stays shut until it is started again, and one that met it with
-// the first record of a file may not start by itself.
-func room(d *health.Disk) error {
-	if !d.Short() {
-		return nil
-	}
-	return fault.New(fault.Unavailable, health.DiskFull,
-		"the disk of the journal is full: what is left of it is kept for what the gate has to say", "free some space, then tell it again")
 }
 
 // keptElsewhere is the check that somebody keeps the cure clocks when this

@@ -32,9 +32,18 @@ type Disk struct {
 	short   atomic.Bool
 }
 
-// Short reports whether, when it was looked last, less than a quarter of the
-// least was free: what is left then is for what a gate must record.
-func (d *Disk) Short() bool { return d.short.Load() }
+// Room refuses facts when, as it was looked last, less than a quarter of the
+// least is free: what is left is kept for what a gate must record. A store
+// that meets the end of its disk stays shut until it is started again, and one
+// that met it with the first record of a file may not start by itself.
+func (d *Disk) Room() error {
+	if !d.short.Load() {
+		return nil
+	}
+	return fault.New(fault.Unavailable, DiskFull,
+		fmt.Sprintf("the disk of the journal is full: less than %d KiB are free, and they are kept for what the gate must record", d.least()/4>>10),
+		"free some space, then tell it again")
+}
 
 // least is how many bytes must be free.
 func (d *Disk) least() uint64 {

@@ -35,16 +35,19 @@ func TestADiskThatTakesNothingIsTrouble(t *testing.T) {
 	if err := os.WriteFile(file, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if !short.Short() || sound.Short() {
-		t.Errorf("short %v with nothing to spare, %v with all", short.Short(), sound.Short())
+	if err := short.Room(); !fault.Is(err, health.DiskFull) {
+		t.Errorf("room for facts on a full disk: %v", err)
+	}
+	if err := sound.Room(); err != nil {
+		t.Errorf("no room on a sound disk: %v", err)
 	}
 	var st syscall.Statfs_t
 	if err := syscall.Statfs(dir, &st); err != nil {
 		t.Fatal(err)
 	}
 	some := &health.Disk{Dir: dir, MinFree: 2 * st.Bavail * uint64(st.Bsize)} // half of it is there
-	if err := some.Look(t.Context()); !fault.Is(err, health.DiskFull) || some.Short() {
-		t.Errorf("with half of the least free: %v, short %v", err, some.Short())
+	if err := some.Look(t.Context()); !fault.Is(err, health.DiskFull) || some.Room() != nil {
+		t.Errorf("with half of the least free: %v, and room: %v", err, some.Room())
 	}
 	blocked := &health.Disk{Dir: filepath.Join(file, "health"), MinFree: 1}
 	if err := blocked.Look(t.Context()); !fault.Is(err, health.Unwritable) {
