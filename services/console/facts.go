@@ -100,6 +100,12 @@ func boothFact(b intake.Booth) *boothv1.BoothDefined {
 	for _, i := range b.Open {
 		out.Open = append(out.Open, &floorv1.Interval{From: timestamppb.New(i.From), To: timestamppb.New(i.To)})
 	}
+	// A file without kinds means every kind; the fact says which.
+	for _, c := range spec.Coats() {
+		if b.MayTake(c) {
+			out.Coats = append(out.Coats, floor.Enum[floorv1.Coat](string(c)))
+		}
+	}
 	for from, row := range b.SetupMin {
 		for to, m := range row {
 			out.Setups = append(out.Setups, &boothv1.BoothDefined_Setup{From: from, To: to, Minutes: m})

@@ -68,6 +68,9 @@ func (t *teller) learn(ctx context.Context, c grpc.ClientConnInterface) error {
 	err := eachEntry(ctx, c, &jobsv1.WatchFloorRequest{StopAtEnd: true}, func(e *floorv1.Entry, body proto.Message) error {
 		seq := e.GetSequence()
 		t.answer.Sequence = seq
+		if l, ok := body.(*boothv1.LoadPlanned); ok && l.GetMoved() {
+			return nil // where the planner put it is not what was told of it
+		}
 		what := about(body)
 		if what == "" {
 			return amend(where, seq, body)

@@ -72,7 +72,7 @@ func TestBrowserRowHeights(t *testing.T) {
 		{"board-crowded", galleryBoardCrowded()},
 		{"board-overfull", galleryBoardOverfull()},
 	} {
-		w := fit(x.board.Jobs, wallFree-laneSpace-laneHigh*float64(len(x.board.Lanes)), clock{now: x.board.Now})
+		w := fit(x.board.Jobs, wallFree-laneSpace-laneHigh*float64(laneRows(x.board)), clock{now: x.board.Now})
 		must(t, ctx, chromedp.Navigate(site.URL+"/gallery/"+x.name))
 		await(t, ctx, `document.fonts.status === "loaded"`)
 		m := eval[wallSize](t, ctx, wallMeasure)

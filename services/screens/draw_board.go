@@ -24,8 +24,8 @@ func drawBoard(b Board, r ref) (page, error) {
 		d.group("board-gates", "gates", len(b.Gates), d.gates(b.Gates)),
 		d.draw("board-axis", "axis", map[string]any{"Ticks": a.ticks()}),
 		d.drawRunning("board-now", "nowline", nowLine{a, stamp(b.From), stamp(b.To), off(a, b.Now)}),
-		d.lanes(a, b.Lanes),
-		d.jobs(a, b.Jobs, len(b.Lanes)),
+		d.lanes(a, b),
+		d.jobs(a, b.Jobs, laneRows(b)),
 	}
 	return finish(d, r, b.Picture, "Board", "board-body", parts)
 }
@@ -88,12 +88,23 @@ func (d *drawer) gates(gates []Gate) []part {
 	return kids
 }
 
-func (d *drawer) lanes(a axis, lanes []Lane) part {
-	kids := make([]part, 0, len(lanes))
-	for _, l := range lanes {
+// laneRows is how many rows of a lane's height stand over the cars.
+func laneRows(b Board) int {
+	if len(b.Plan) > 0 {
+		return len(b.Lanes) + 1
+	}
+	return len(b.Lanes)
+}
+
+func (d *drawer) lanes(a axis, b Board) part {
+	kids := make([]part, 0, laneRows(b))
+	for _, l := range b.Lanes {
 		kids = append(kids, d.draw("board-lane", domID("lane", l.Booth), map[string]any{
-			"Name": l.Name, "Blocks": a.blocks(d.frame.clock, l.Blocks),
+			"Name": l.Name, "Order": l.Order, "Blocks": a.blocks(d.frame.clock, l.Blocks),
 		}))
+	}
+	if len(b.Plan) > 0 {
+		kids = append(kids, d.draw("board-plan", "plan-words", b.Plan))
 	}
 	return d.group("board-lanes", "lanes", nil, kids)
 }

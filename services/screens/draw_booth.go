@@ -1,6 +1,9 @@
 package screens
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // amountOf prints a count with its noun: "1 seam", "3 seams".
 func amountOf(n int, noun string) string {
@@ -10,6 +13,30 @@ func amountOf(n int, noun string) string {
 	return strconv.Itoa(n) + " " + noun + "s"
 }
 
+// fitLoads tells of the next two loads why they stand where they do, as long
+// as every row of the seams stays and none has to be a tight one for it.
+func fitLoads(b Booth, said *Result) (Booth, boothList) {
+	tell := func(next int) (Booth, boothList) {
+		out := b
+		out.Loads = slices.Clone(b.Loads)
+		for i := next; i < len(out.Loads); i++ {
+			out.Loads[i].Why = ""
+		}
+		return out, fitBooth(out, said)
+	}
+	plain, bare := tell(0)
+	if !b.Live { // what hangs on an old picture is not argued from
+		return plain, bare
+	}
+	for _, next := range []int{2, 1} {
+		out, list := tell(next)
+		if len(list.seams) == len(bare.seams) && (list.density == bare.density || list.density != spacings[len(spacings)-1].name) {
+			return out, list
+		}
+	}
+	return plain, bare
+}
+
 // drawBooth draws the painter's screen.
 func drawBooth(b Booth, r ref, said *Result) (page, error) {
 	d := newDrawer(r, b.Picture)
@@ -17,7 +44,7 @@ func drawBooth(b Booth, r ref, said *Result) (page, error) {
 	for i, why := range b.Reasons {
 		rows = append(rows, d.draw("booth-reason", domID("reason", strconv.Itoa(i)), why))
 	}
-	list := fitBooth(b, said)
+	b, list := fitLoads(b, said)
 	for _, s := range list.seams {
 		rows = append(rows, d.draw("booth-seam", domID("row", s.ID), s))
 	}

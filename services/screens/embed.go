@@ -57,6 +57,7 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{
 	"markWord":     func(m any) string { return markWord(Mark(fmt.Sprint(m))) }, // a Mark, or a template's own word
 	"nozzleView":   nozzleView,
 	"hourMinute":   func(t time.Time) string { return t.Format("15:04") },
+	"inc":          func(i int) int { return i + 1 },
 	"build":        func() string { return build },
 	"bayPath":      func(ro, seam string) string { return ref{Kind: "bay", RO: ro, Seam: seam}.Path() },
 	"askView": func(b any, a Ask) placedAsk {

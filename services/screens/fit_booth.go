@@ -127,7 +127,7 @@ func boothFree(b Booth, said *Result, s spacing) int {
 	}
 	free := boothHigh - footOf(b) - listMargin - 40 - max(head, 186)
 	if !b.Live { // the band over the page, beyond its first line
-		free -= 30 * (linesOf(strings.Repeat("x", 76)+b.Trouble, 124) - 1)
+		free -= 16 + 30*(linesOf(strings.Repeat("x", 76)+b.Trouble, 124)-1)
 	}
 	reason, letters := [2]int{26, 32}, 98
 	if s.name != spacings[0].name {
@@ -140,11 +140,16 @@ func boothFree(b Booth, said *Result, s spacing) int {
 		free -= 48 + 30*(1+len(said.Findings))
 	}
 	if len(b.Loads) > 0 {
-		letters := 0
+		letters, own := 0, 0
 		for _, l := range b.Loads {
-			letters += utf8.RuneCountInString(l.ID+l.Vehicle+l.Colour+l.Note) + 16
+			n := utf8.RuneCountInString(l.ID+l.Vehicle+l.Colour+l.Note) + 18
+			if l.Why != "" { // on lines of its own
+				own += (n + 3 + utf8.RuneCountInString(l.Why) + 109) / 110
+				continue
+			}
+			letters += n
 		}
-		free -= 14 + 30*((letters+109)/110)
+		free -= 18 + 30*(own+(letters+109)/110) + 4*own
 	}
 	return free
 }

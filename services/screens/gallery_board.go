@@ -26,7 +26,7 @@ func galleryBoard() Board {
 			ClearAt: clockAt(12, 31), MaybeFrom: clockAt(12, 20),
 		}},
 		From: clockAt(10, 0), To: clockAt(15, 0),
-		Lanes: []Lane{{Booth: "b1", Name: "Booth 1", Blocks: []Block{
+		Lanes: []Lane{{Booth: "b1", Name: "Booth 1", Order: "2207-A 12:40, 2214-A 14:20", Blocks: []Block{
 			{Kind: BlockBake, From: clockAt(9, 40), To: clockAt(11, 25), Label: "2198 bake"},
 			{Kind: BlockColourChange, From: clockAt(12, 15), To: clockAt(12, 40), Label: "to blue"},
 			{Kind: BlockLoad, From: clockAt(12, 40), To: clockAt(14, 0), Label: "2207-A", Next: true},
@@ -88,7 +88,8 @@ func galleryBoardFull() Board {
 	b.Climate = append(b.Climate, Climate{Zone: "booth 2", ReadAt: clockAt(10, 20), Stale: true})
 	b.Gates[0].Sentence = "Waits for roof ditch L, R, rear panel to floor, and for the probe of bay 2, last read 17 min ago."
 	b.Gates = append(b.Gates, Gate{Booth: "b2", BoothName: "Booth 2", State: GateClear, Load: "2223-A", Sentence: "Permit for S. Thrushgate.", Until: clockAt(10, 51)})
-	b.Lanes = append(b.Lanes, Lane{Booth: "b2", Name: "Booth 2", Blocks: []Block{
+	b.Plan = []PlanWord{{Text: "Spray 2223-A by 16:10 today or scuff Monday"}, {Text: "Spray 2214-A by 15:20 today or scuff Monday (the plan has it later)", Trouble: true}}
+	b.Lanes = append(b.Lanes, Lane{Booth: "b2", Name: "Booth 2", Order: "2219-A 12:10", Blocks: []Block{
 		{Kind: BlockLoad, From: clockAt(10, 45), To: clockAt(11, 50), Label: "2223-A", Next: true},
 		{Kind: BlockLoad, From: clockAt(12, 10), To: clockAt(13, 35), Label: "2219-A", Late: true},
 		{Kind: BlockClosed, From: clockAt(13, 45), To: clockAt(15, 0), Label: "filters changed"},

@@ -43,8 +43,9 @@ func galleryBoothHold() Booth {
 		Climate: Climate{Zone: "Booth", TempC: known(21.4), RHPercent: known(48), ReadAt: clockAt(10, 42)},
 		Gun:     "white", Change: "blue", Setup: 25 * time.Minute,
 		Loads: []BoothLoad{
-			{ID: "2207-A", Vehicle: "Blue hatchback", Colour: "blue", Start: clockAt(12, 40), Note: "waits for 3 seams"},
-			{ID: "2214-A", Vehicle: "Silver estate", Colour: "silver", Start: clockAt(14, 20)},
+			{ID: "2207-A", Vehicle: "Blue hatchback", Colour: "blue", Start: clockAt(12, 40), Note: "waits for 3 seams", Why: "waits for rear panel to floor until 12:40"},
+			{ID: "2214-A", Vehicle: "Silver estate", Colour: "silver", Start: clockAt(14, 20), Why: "behind 2207-A, after 20 min of setup to silver"},
+			{ID: "2219-A", Vehicle: "Red saloon", Colour: "red", Start: clockAt(16, 5)},
 		},
 		People:   galleryPeople(),
 		Start:    &Button{Kind: DoStartSpray, Label: "Start spray", Why: "on hold"},

@@ -76,7 +76,15 @@ type Board struct {
 	Gates    []Gate
 	From, To time.Time // the axis
 	Lanes    []Lane
+	Plan     []PlanWord // what the booth plan has to say to everybody
 	Jobs     []Job
+}
+
+// PlanWord is something that the booth plan has to say to everybody: "spray
+// 2207-A by 16:10 today or scuff Monday".
+type PlanWord struct {
+	Text    string
+	Trouble bool // somebody must do something about it
 }
 
 // BlockKind is what occupies a booth.
@@ -93,6 +101,7 @@ const (
 // Lane is a booth's plan on the axis.
 type Lane struct {
 	Booth, Name string
+	Order       string // what comes next and when: "2207-A 12:40, 2214-A 14:20"
 	Blocks      []Block
 }
 

@@ -41,6 +41,7 @@ type BoothLoad struct {
 	Start, End      time.Time
 	State           GateState
 	Note            string // "waits for 2 seams"
+	Why             string // why it stands there in the plan: "behind 2198-A, after 25 min of setup to blue"
 }
 
 // Reason is one ground and what to do about it.

@@ -46,6 +46,7 @@ func (v *view) board(gates map[floor.BoothID]*boothv1.Gate) screens.Board {
 		j.Next = next[ro]
 		b.Jobs = append(b.Jobs, j)
 	}
+	b.Plan = v.planWords()
 	return b
 }
 
@@ -131,7 +132,23 @@ func (v *view) lane(b *floor.Booth, g *boothv1.Gate, from, to time.Time) screens
 		l.Blocks = append(l.Blocks, v.blocks(b, g, s)...)
 	}
 	slices.SortStableFunc(l.Blocks, func(a, b screens.Block) int { return a.From.Compare(b.From) })
+	l.Order = v.order(b.ID)
 	return l
+}
+
+// order is which loads a booth takes next, and when: "2207-A 12:40, 2214-A
+// 14:20 and 3 more".
+func (v *view) order(id floor.BoothID) string {
+	var names []string
+	for _, s := range v.plan().lanes[id] {
+		if !s.running {
+			names = append(names, string(s.load)+" "+v.at(s.from))
+		}
+	}
+	if len(names) > 2 {
+		return strings.Join(names[:2], ", ") + fmt.Sprintf(" and %d more", len(names)-2)
+	}
+	return strings.Join(names, ", ")
 }
 
 func (v *view) blocks(b *floor.Booth, g *boothv1.Gate, s slot) []screens.Block {

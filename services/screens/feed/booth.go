@@ -93,6 +93,11 @@ func (v *view) boothLoad(p slot, g *boothv1.Gate) screens.BoothLoad {
 	if n > 0 {
 		out.Note = "waits for " + count(n, "seam")
 	}
+	if p.missed {
+		out.Note = joined(out.Note, "misses its window: scuff first")
+	}
+	why, _, _ := strings.Cut(p.why, ";") // what hangs on it stands in the desk's plan
+	out.Why = strings.TrimSuffix(v.inUTC(why), ".")
 	if string(l.ID) == g.GetLoadId() && g.GetSign() == boothv1.Sign_SIGN_CLEAR {
 		out.State = screens.GateClear
 	}

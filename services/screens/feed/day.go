@@ -9,9 +9,9 @@ import (
 	"seamwright/services/floor"
 )
 
-// day is where the loads would stand if each booth took them in the gate's
-// order, one after the other, each when it can be ready. It stands in for a
-// plan until there is one.
+// day is where the loads stand: in the booth plan, or without one where they
+// would stand if each booth took them in the gate's order, one after the other,
+// each when it can be ready.
 type day struct {
 	slots map[floor.LoadID]slot
 	lanes map[floor.BoothID][]slot // in order, the running load first
@@ -23,6 +23,8 @@ type slot struct {
 	from, to time.Time
 	setup    time.Duration // colour change before from
 	running  bool          // it is in the booth
+	missed   bool          // a window has closed by then
+	why      string        // the plan's sentence
 }
 
 // rounds is how often the lanes are laid out again for loads that wait for
@@ -32,6 +34,9 @@ const rounds = 3
 // plan lays the loads out, once a view.
 func (v *view) plan() *day {
 	if v.day != nil {
+		return v.day
+	}
+	if v.day = v.planned(); v.day != nil {
 		return v.day
 	}
 	d := &day{slots: map[floor.LoadID]slot{}}
@@ -286,6 +291,9 @@ func (v *view) layBy(s *floor.Seam) (at time.Time, p slot, ok bool) {
 	p, ok = v.place(s)
 	if !ok || s.Finish == spec.Exposed || s.Complete() {
 		return time.Time{}, p, false
+	}
+	if w := v.due(s.ID); w.GetDoneBy() != nil {
+		return w.GetDoneBy().AsTime(), p, true
 	}
 	wait, ok := v.wait(s)
 	if !ok {

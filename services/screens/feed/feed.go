@@ -64,6 +64,8 @@ type view struct {
 	s   *Source
 	pic screens.Picture
 
+	kept *boothv1.Plan // the booth plan; nil: there is none
+
 	// Made when first asked for.
 	day       *day
 	stock     []spec.Product
@@ -79,6 +81,7 @@ const gatesWithin = 2 * time.Second
 type asked struct {
 	booths int // how many
 	gates  map[floor.BoothID]*boothv1.Gate
+	plan   *boothv1.Plan // nil: nobody answers about it
 }
 
 // silent says that the services are gone: there are booths, and the gate of
@@ -104,7 +107,8 @@ func (s *Source) show(ctx context.Context, a asked, fn func(v *view) error) erro
 	if s.opt.Health != nil {
 		health = errors.Join(health, s.opt.Health())
 	}
-	return s.look(ctx, newest(a.gates), func(v *view) error {
+	return s.look(ctx, max(newest(a.gates), a.plan.GetSequence()), func(v *view) error {
+		v.kept = a.plan
 		v.pic = v.picture(v.faults(a.gates, health), journal != nil, a.silent())
 		return fn(v)
 	})
@@ -199,6 +203,11 @@ func (s *Source) gates(ctx context.Context, booths []string) asked {
 	for _, b := range booths {
 		if r, err := s.booth.GetGate(ctx, &boothv1.GetGateRequest{BoothId: b}); err == nil {
 			out.gates[floor.BoothID(b)] = r.GetGate()
+		}
+	}
+	if !out.silent() {
+		if r, err := s.booth.GetPlan(ctx, &boothv1.GetPlanRequest{}); err == nil {
+			out.plan = r.GetPlan()
 		}
 	}
 	return out
