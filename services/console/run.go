@@ -38,6 +38,14 @@ type runAnswer struct {
 	Totals     runTotals      `json:"totals"`
 	Naive      runTotals      `json:"in_the_given_order"`
 	Proved     bool           `json:"proved"`
+	Gap        string         `json:"not_ruled_out"`
+	Least      runLeast       `json:"at_least"`
+}
+
+type runLeast struct {
+	LeftOut int32   `json:"left_out"`
+	Nozzles int32   `json:"nozzles"`
+	Waste   float64 `json:"waste_ml"`
 }
 
 type runStep struct {
@@ -153,6 +161,7 @@ func (q SealingRun) request() (*materialsv1.PlanRunRequest, error) {
 func runAnswerOf(bay string, r *materialsv1.PlanRunResponse) runAnswer {
 	a := runAnswer{
 		Bay: bay, Now: moment(r.GetNow().AsTime()), HotC: r.GetHotC(), Proved: r.GetProved(), Totals: runTotalsOf(r.GetTotals()), Naive: runTotalsOf(r.GetNaive()),
+		Gap: r.GetGap(), Least: runLeast{r.GetLeast().GetLeftOut(), r.GetLeast().GetNozzles(), r.GetLeast().GetWasteMl()},
 		Steps: []runStep{}, Stored: []runRest{}, Asides: []runAside{}, Unplanned: []runUnplanned{}, NotPrepped: append([]string{}, r.GetNotPrepped()...),
 	}
 	for _, s := range r.GetSteps() {
@@ -186,7 +195,7 @@ func (a runAnswer) Lines() []string {
 	ml := func(x float64) string { return quantity.Round(x, 1) + " ml" }
 	var out []string
 	if len(a.Steps) == 0 && len(a.Unplanned) == 0 {
-		out = append(out, "no seam is prepped in "+a.Bay)
+		out = append(out, "no seam is planned or prepped in "+a.Bay)
 	}
 	for i, s := range a.Steps {
 		if s.Why != "" {
@@ -207,17 +216,18 @@ func (a runAnswer) Lines() []string {
 	for _, x := range a.Unplanned {
 		out = append(out, fmt.Sprintf("left out %s: %s", x.Seam, x.Why))
 	}
-	if n := len(a.NotPrepped); n > 0 {
-		out = append(out, fmt.Sprintf("planned and not prepped yet: %s", strings.Join(a.NotPrepped, ", ")))
-	}
 	if len(a.Steps) > 0 {
-		word := "the best that was found"
-		if a.Proved {
-			word = "none better exists"
+		word := "none better exists"
+		if !a.Proved {
+			word = "the best that was found"
 		}
 		out = append(out,
 			fmt.Sprintf("in all  %s (%s)", a.Totals, word),
-			fmt.Sprintf("panel by panel it would be  %s", a.Naive),
+			fmt.Sprintf("panel by panel it would be  %s", a.Naive))
+		if a.Gap != "" {
+			out = append(out, a.Gap)
+		}
+		out = append(out,
 			fmt.Sprintf("nozzles gel by the bay's hot edge, %s °C. Gloves, eyes and breathing as the safety data sheet says.", quantity.Round(a.HotC, 1)))
 	}
 	return out

@@ -69,7 +69,7 @@ type bay struct {
 
 func (b *bay) problem(resp *materialsv1.PlanRunResponse) run.Problem {
 	p := run.Problem{Start: b.now, Times: run.UsualTimes()}
-	p.Seams, resp.NotPrepped = b.seams()
+	p.Seams = b.seams(resp)
 	for _, s := range p.Seams {
 		if id := floor.ProductID(s.ProductID); id != "" && b.products[id] == nil {
 			if d := b.f.Product(id, b.now); d != nil {
@@ -82,31 +82,41 @@ func (b *bay) problem(resp *materialsv1.PlanRunResponse) run.Problem {
 	return p
 }
 
-// seams are those that stand prepped in the bay, car by car and panel by
-// panel.
-func (b *bay) seams() (ready []run.Seam, not []string) {
+// seams are those in the bay that may be laid now, car by car and panel by
+// panel. What must not be laid yet is told with its reasons.
+func (b *bay) seams(resp *materialsv1.PlanRunResponse) (ready []run.Seam) {
 	var found []*floor.Seam
 	for _, id := range b.f.Seams() {
 		s := b.f.Seam(id)
-		j := b.f.Job(s.Job)
-		if j == nil || j.State != floor.JobOpen || b.f.Zone(s) != floor.ZoneID(b.req.GetZoneId()) {
-			continue
-		}
-		if of := b.req.GetRos(); len(of) > 0 && !slices.Contains(of, string(s.Job)) {
-			continue
-		}
-		switch s.Stage {
-		case floor.Prepped:
+		if b.here(s) && (s.Stage == floor.Prepped || s.Stage == floor.Planned) {
 			found = append(found, s)
-		case floor.Planned:
-			not = append(not, string(id))
 		}
 	}
 	slices.SortStableFunc(found, func(x, y *floor.Seam) int { return cmp.Or(cmp.Compare(x.Job, y.Job), cmp.Compare(x.Panel, y.Panel)) })
 	for _, s := range found {
-		ready = append(ready, b.seam(s))
+		holds := b.f.LayHolds(s, b.now)
+		if len(holds) == 0 {
+			ready = append(ready, b.seam(s))
+		}
+		if s.Stage == floor.Planned {
+			resp.NotPrepped = append(resp.NotPrepped, string(s.ID))
+		}
+		for _, h := range holds {
+			resp.Unplanned = append(resp.Unplanned, &materialsv1.RunUnplanned{SeamId: string(s.ID), Reason: h.Reason, Why: h.Why})
+		}
 	}
-	return ready, not
+	return ready
+}
+
+// here reports whether a seam is of a car that stands in the bay and is asked
+// about.
+func (b *bay) here(s *floor.Seam) bool {
+	j := b.f.Job(s.Job)
+	if j == nil || j.State != floor.JobOpen || b.f.Zone(s) != floor.ZoneID(b.req.GetZoneId()) {
+		return false
+	}
+	of := b.req.GetRos()
+	return len(of) == 0 || slices.Contains(of, string(s.Job))
 }
 
 func (b *bay) seam(s *floor.Seam) run.Seam {

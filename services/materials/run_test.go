@@ -86,6 +86,70 @@ func TestARunOfWhatIsPreppedInABay(t *testing.T) {
 	}
 }
 
+// What must not be laid yet is no part of a run, and the run says why: what is
+// not prepped, a joint whose undercoat is wet, one whose undercoat waited too
+// long, one that a stop holds. Dry, scuffed and answered for, they are laid.
+func TestSeamsThatMustNotBeLaidYet(t *testing.T) {
+	s, c := ahead(t)
+	s.Read(t, 21)
+	s.Tell(t, &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback"})
+	s.Tell(t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-1"})
+	planned(t, s, "2207/fine", "roof", 20, true)
+	planned(t, s, "2207/bare", "roof", 20, false)
+	planned(t, s, "2207/old", "roof", 20, true)
+	planned(t, s, "2207/wet", "roof", 20, true)
+	planned(t, s, "2207/held", "roof", 20, true)
+	coat := func(seam string, dry, recoat float64) {
+		t.Helper()
+		s.Tell(t, &jobsv1.CoatApplied{
+			SeamIds: []string{seam}, Layer: &jobsv1.CoatApplied_Under{Under: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER}, Product: "epoxy", DryMin: dry, RecoatMin: recoat,
+		})
+		s.Tell(t, &jobsv1.SurfacePrepped{SeamId: seam, Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER})
+	}
+	coat("2207/old", 5, 20)
+	if err := s.Time.Advance(25 * time.Minute); err != nil {
+		t.Fatal(err)
+	}
+	s.Read(t, 21)
+	coat("2207/wet", 30, 0)
+	s.Tell(t, &jobsv1.SeamInspected{SeamId: "2207/held", Note: "weld spatter in the joint"})
+	left := func() map[string]string {
+		t.Helper()
+		r, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "bay-1", MinSequence: s.Writer.Seq()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := map[string]string{}
+		for _, u := range r.GetUnplanned() {
+			got[u.GetSeamId()] = u.GetReason() + ": " + u.GetWhy()
+		}
+		for _, st := range r.GetSteps() {
+			if got[st.GetSeamId()] != "" {
+				t.Errorf("%s is laid and left out: %s", st.GetSeamId(), got[st.GetSeamId()])
+			}
+			got[st.GetSeamId()] = "laid"
+		}
+		return got
+	}
+	for seam, want := range map[string]string{
+		"2207/fine": "laid", "2207/bare": "not-prepped: ", "2207/old": "undercoat-past-recoat: The epoxy-primer under it had to be sealed by ",
+		"2207/wet": "undercoat-not-dry: The epoxy-primer under it is dry from ", "2207/held": "on-hold: ",
+	} {
+		if got := left()[seam]; !strings.HasPrefix(got, want) {
+			t.Errorf("%s: %q, want %q", seam, got, want)
+		}
+	}
+	s.Tell(t, &jobsv1.SeamScuffed{SeamId: "2207/old"})
+	if err := s.Time.Advance(30 * time.Minute); err != nil {
+		t.Fatal(err)
+	}
+	s.Read(t, 21)
+	got := left()
+	if got["2207/old"] != "laid" || got["2207/wet"] != "laid" || !strings.HasPrefix(got["2207/held"], "on-hold") {
+		t.Errorf("dry and scuffed: %v", got)
+	}
+}
+
 // What cannot be laid is told with its reason, the rest is planned: a seam
 // that takes longer than the nozzle stays good, one without a plan.
 func TestSeamsThatARunLeavesOut(t *testing.T) {
@@ -149,6 +213,13 @@ func TestUseAndOrdersOfAProduct(t *testing.T) {
 	}
 	if got.GetShelf() != 2 || got.GetOrderNow() < 1 { // 6 came, 4 are opened
 		t.Errorf("shelf %d, order %d", got.GetShelf(), got.GetOrderNow())
+	}
+	// A sheet without a lead time keeps nobody from seeing the rest.
+	sheet := recordtest.Levelling()
+	sheet.LeadTimeDays = 0
+	s.Tell(t, sheet)
+	if got := ask(t, c, "sl"); got.ReorderPoint != nil || got.GetOrderNow() != 0 || !strings.Contains(got.GetWhy(), "lead_time_days") || got.GetShelf() != 2 {
+		t.Errorf("without a lead time: %v", got)
 	}
 	s.Tell(t, &materialsv1.LotRecalled{LotId: "L1", Why: "lumps"})
 	if got := ask(t, c, "sl"); got.GetShelf() != 0 || got.GetOpenedMl() != 0 || got.RunsOut != nil {

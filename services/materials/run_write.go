@@ -26,6 +26,8 @@ func write(resp *materialsv1.PlanRunResponse, p run.Problem, r run.Run) {
 		resp.Unplanned = append(resp.Unplanned, &materialsv1.RunUnplanned{SeamId: x.SeamID, Reason: x.Reason, Why: x.Why})
 	}
 	resp.Totals, resp.Naive, resp.Proved = totals(r.Totals), totals(r.Naive), r.Proved
+	resp.Gap = r.Gap
+	resp.Least = &materialsv1.RunLeast{LeftOut: int32(r.Least.Left), Nozzles: int32(r.Least.Nozzles), WasteMl: float64(r.Least.Waste)}
 }
 
 func step(s run.Step, product string) *materialsv1.RunStep {

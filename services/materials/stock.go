@@ -88,7 +88,10 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	if err != nil {
 		return nil, err
 	}
-	if why != "" { // too little is known of its use
+	if why == "" && p.LeadTime <= 0 {
+		why = "how long a delivery of it takes is not known, so nothing is advised; enter lead_time_days in its sheet"
+	}
+	if why != "" { // too little is known of it
 		out.Why = why
 		outlook, err := stock.Foresee(held, 0, p.OpenedLife, now)
 		if err != nil {

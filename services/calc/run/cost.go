@@ -27,6 +27,14 @@ func (a cost) compare(b cost) int {
 
 func (a cost) less(b cost) bool { return a.compare(b) < 0 }
 
+// most is the greater of the two.
+func (a cost) most(b cost) cost {
+	if a.less(b) {
+		return b
+	}
+	return a
+}
+
 func (a cost) plus(b cost) cost {
 	return cost{
 		a.left + b.left, a.nozzles + b.nozzles, a.passed + b.passed,

@@ -59,7 +59,10 @@
 // other places and cartridges. A label dynamic programme over sets of seams,
 // cut short by lower bounds, then looks for better ones among the most
 // promising labels of each size. Up to [ExactSeams] seams it is widened until
-// nothing is left out, which settles the run; some contrived ones take seconds.
+// nothing is left out, which settles the run, or until a fixed number of moves
+// was followed, about half a second of a slow machine: few runs of the size of
+// a bay's need that many. The least bound of what was not looked at then bounds
+// every run ([Run.Least], and in words [Run.Gap]).
 // The order that was given is always among the candidates, so a run is never
 // worse than it. [Run.Proved] says whether nothing better exists within the
 // rules above.

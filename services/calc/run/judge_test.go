@@ -200,11 +200,15 @@ func TestHeuristicAgainstTheBest(t *testing.T) {
 	for seed := range uint64(days) {
 		m := newModel(shopDay(100+seed, 11, 1+int(seed%3)))
 		naive := m.decode(m.asGiven(), false)
-		best, proved := m.solve(naive)
-		got, said := m.improve(naive)
+		best, least := m.solve(naive, never32)
+		rounds := never32
+		got, bound := m.improve(naive, &rounds)
+		proved, said := least == best.cost, bound == got.cost
 		switch {
 		case !proved:
 			t.Fatalf("seed %d: not proved", seed)
+		case best.cost.less(bound):
+			t.Errorf("seed %d: said is that none comes to less than %+v, best %+v", seed, bound, best.cost)
 		case got.cost.less(best.cost), said && best.cost.less(got.cost), got.cost.left > best.cost.left:
 			t.Errorf("seed %d: heuristic %+v proved %v, best %+v", seed, got.cost, said, best.cost)
 		case got.cost.nozzles > best.cost.nozzles:
@@ -213,6 +217,44 @@ func TestHeuristicAgainstTheBest(t *testing.T) {
 	}
 	if worse*20 > days {
 		t.Errorf("%d of %d runs take a nozzle more than the best", worse, days)
+	}
+}
+
+// However few moves may be followed, the run can be done, is never better than
+// the best, and what is said to be the least is no more than the best.
+func TestABudgetBoundsWhatIsSaid(t *testing.T) {
+	short := 0
+	rapid.Check(t, func(t *rapid.T) {
+		m := newModel(drawProblem(t, rapid.IntRange(1, 9).Draw(t, "seams")))
+		naive := m.decode(m.asGiven(), false)
+		best, least := m.solve(naive, never32)
+		if least != best.cost {
+			t.Fatalf("not proved: %+v, least %+v", best.cost, least)
+		}
+		got, least := m.solve(naive, rapid.IntRange(0, 300).Draw(t, "rounds"))
+		if got.cost.less(best.cost) || best.cost.less(least) || naive.cost.less(got.cost) || least == got.cost && got.cost != best.cost {
+			t.Fatalf("%+v, least %+v; best %+v, naive %+v", got.cost, least, best.cost, naive.cost)
+		}
+		if least.less(got.cost) {
+			short++
+			if _, gap := m.least(got.cost, least); gap == "" {
+				t.Fatal("nothing is said of what was not ruled out")
+			}
+		}
+	})
+	if short == 0 {
+		t.Error("the budget was always enough")
+	}
+}
+
+// A bay does not wait for a run that is hard to prove: it is told what was not
+// ruled out.
+func TestAHardRunSaysWhatWasNotRuledOut(t *testing.T) {
+	p := shopDay(48, 12, 1)
+	r := must(Make(p))
+	judge(t, p, r)
+	if r.Proved || r.Gap == "" || r.Least.Left > r.Totals.Left || r.Least.Left == r.Totals.Left && r.Least.Nozzles > r.Totals.Nozzles {
+		t.Errorf("proved %v, least %+v, %q, %+v", r.Proved, r.Least, r.Gap, r.Totals)
 	}
 }
 

@@ -42,18 +42,20 @@ type search struct {
 	to     state            // what follows from it
 	best   way
 	bestAt int32 // its trail, -1: the one begun with
-	cut    bool  // labels were thrown away unseen
+	least  cost  // of the labels that were thrown away unseen; at most what is best
+	rounds *int  // moves that may still be followed
 	rank   []int32
 	kept   []label
 }
 
 // explore looks for a better run than the one given, keeping so many labels of
-// each size. It reports whether nothing that could have been better was
-// thrown away.
-func (m *model) explore(from way, width int) (way, bool) {
+// each size and following so many moves at most, which it counts down. No run
+// comes to less than least: that of the best one, if nothing that could have
+// been better was thrown away.
+func (m *model) explore(from way, width int, rounds *int) (best way, least cost) {
 	q := &search{
 		m: m, rest: m.newRest(), st: m.begin(), to: m.begin(), best: from, bestAt: -1, seen: map[uint64]int32{},
-		from: &layer{}, into: &layer{},
+		from: &layer{}, into: &layer{}, least: from.cost, rounds: rounds,
 	}
 	q.from.hands = append(q.from.hands, q.st.hands...)
 	q.from.labels = append(q.from.labels, label{last: -1, trail: -1})
@@ -61,7 +63,11 @@ func (m *model) explore(from way, width int) (way, bool) {
 		clear(q.seen)
 		q.into.labels, q.into.hands = q.into.labels[:0], q.into.hands[:0]
 		for i := range q.from.labels {
-			if l := &q.from.labels[i]; n == 0 || l.bound.less(q.best.cost) {
+			switch l := &q.from.labels[i]; {
+			case n > 0 && !l.bound.less(q.best.cost):
+			case *rounds <= 0:
+				q.unseen(l.bound)
+			default:
 				q.expand(l)
 			}
 		}
@@ -71,7 +77,17 @@ func (m *model) explore(from way, width int) (way, bool) {
 	if q.bestAt >= 0 {
 		q.best.picks = q.trail(q.bestAt)
 	}
-	return q.best, !q.cut
+	if q.best.cost.less(q.least) {
+		q.least = q.best.cost
+	}
+	return q.best, q.least
+}
+
+// unseen notes that labels of a bound are thrown away.
+func (q *search) unseen(bound cost) {
+	if bound.less(q.least) {
+		q.least = bound
+	}
 }
 
 // narrow keeps the most promising labels.
@@ -86,9 +102,7 @@ func (q *search) narrow(width int) {
 	}
 	q.rank = rank
 	slices.SortFunc(rank, func(a, b int32) int { return cmp.Or(all[a].bound.compare(all[b].bound), cmp.Compare(a, b)) })
-	if all[rank[width]].bound.less(q.best.cost) {
-		q.cut = true
-	}
+	q.unseen(all[rank[width]].bound)
 	q.kept = q.kept[:0]
 	for _, i := range rank[:width] {
 		q.kept = append(q.kept, all[i])
@@ -145,6 +159,7 @@ func (q *search) hopeless(v move) bool {
 // follow keeps what a move leads to, if it is worth it.
 func (q *search) follow(l *label, s int, v move) {
 	m := q.m
+	*q.rounds--
 	q.load(&q.to, l)
 	m.do(&q.to, s, v)
 	way := step{l.trail, int16(s), int16(v.entry)}

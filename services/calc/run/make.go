@@ -10,6 +10,7 @@ const (
 	width       = 24      // labels of each size that are kept
 	wholeWidth  = 1 << 20 // more than runs that are settled have; keeps what is contrived within memory
 	polishTries = 30000   // of local search, for each run that it begins with
+	mostRounds  = 250_000 // moves that are followed until the best so far has to do, half a second of a slow machine
 )
 
 // Make plans a sealing run. Errors are faults of kind Invalid, for a problem
@@ -21,8 +22,8 @@ func Make(p Problem) (Run, error) {
 	}
 	m := newModel(p)
 	naive := m.decode(m.asGiven(), false)
-	best, proved := m.solve(naive)
-	return m.report(best, naive, proved), nil
+	best, least := m.solve(naive, mostRounds)
+	return m.report(best, naive, least), nil
 }
 
 func (m *model) asGiven() []int {
@@ -33,28 +34,31 @@ func (m *model) asGiven() []int {
 	return order
 }
 
-// solve finds the best run that it can and says whether it proved it.
-func (m *model) solve(naive way) (way, bool) {
-	best, proved := m.improve(naive)
+// solve finds the best run that it can within so many rounds, and what any run
+// comes to at least: as much as the best, when that is proved.
+func (m *model) solve(naive way, rounds int) (best way, least cost) {
+	best, least = m.improve(naive, &rounds)
 	if len(m.seams) > ExactSeams {
-		return best, proved
+		return best, least
 	}
 	for _, w := range []int{10 * width, 100 * width, wholeWidth} { // the better the run begun with, the less is left to look at
-		if !proved {
-			best, proved = m.explore(best, w)
+		if least.less(best.cost) && rounds > 0 {
+			var l cost
+			best, l = m.explore(best, w, &rounds)
+			least = least.most(l)
 		}
 	}
-	return best, proved
+	return best, least
 }
 
 // improve finds a good run where the best would take too long.
-func (m *model) improve(naive way) (way, bool) {
-	best := m.polish(m.greedy(naive), polishTries)
-	found, proved := m.explore(best, width)
+func (m *model) improve(naive way, rounds *int) (best way, least cost) {
+	best = m.polish(m.greedy(naive), polishTries)
+	found, least := m.explore(best, width, rounds)
 	if found.cost.less(best.cost) {
 		best = m.polish(found, polishTries)
 	}
-	return best, proved || !m.bound0(best).less(best.cost)
+	return best, least.most(m.bound0(best))
 }
 
 // bound0 is what any run comes to at least.

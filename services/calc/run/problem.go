@@ -12,7 +12,8 @@ import (
 	"seamwright/services/fault"
 )
 
-// ExactSeams is up to how many seams the best run is found and proved.
+// ExactSeams is up to how many seams the best run is looked for until it is
+// proved, or until so much was looked at that a bay would have to wait.
 const ExactSeams = 12
 
 // MaxSeams is how many seams a run may have.

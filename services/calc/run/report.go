@@ -25,7 +25,7 @@ type kept struct {
 	tip         spec.Nozzle
 }
 
-func (m *model) report(best, naive way, proved bool) Run {
+func (m *model) report(best, naive way, least cost) Run {
 	t := &teller{m: m, st: m.begin(), rests: map[[2]int]int{}}
 	t.run = Run{Steps: []Step{}, Stored: []Rest{}, Asides: []Aside{}, Unplanned: append([]Unplanned{}, m.out...)}
 	for _, p := range best.picks {
@@ -35,7 +35,8 @@ func (m *model) report(best, naive way, proved bool) Run {
 		m.do(&t.st, p.seam, v)
 	}
 	t.run.Totals, t.run.Naive = m.totals(best), m.totals(naive)
-	t.run.Proved = proved
+	t.run.Proved = !least.less(best.cost)
+	t.run.Least, t.run.Gap = m.least(best.cost, least)
 	t.storeAll()
 	t.unused()
 	t.leftOut()

@@ -18,6 +18,17 @@ type Run struct {
 	Totals    Totals
 	Naive     Totals // of laying the seams in the order given
 	Proved    bool   // nothing better exists within the rules of this package
+	Least     Least  // no run comes to less
+	Gap       string // what was not ruled out, in a sentence; empty when it is proved
+}
+
+// Least is what any run comes to at least, to be read like [Totals]: one that
+// has more of an earlier field may have less of a later one.
+type Least struct {
+	Left    int
+	Nozzles int
+	Passed  int
+	Waste   quantity.Volume
 }
 
 // Pack names a cartridge: an opened one by its number, an unopened one by

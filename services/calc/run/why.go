@@ -190,6 +190,28 @@ func (t *teller) aside(e entry, passed bool, why string) {
 	t.run.Asides = append(t.run.Asides, a)
 }
 
+// least says what any run comes to at least, and what better one was not ruled
+// out.
+func (m *model) least(best, least cost) (Least, string) {
+	if !least.less(best) {
+		least = best
+	}
+	l := Least{Left: int(least.left), Nozzles: int(least.nozzles), Passed: int(least.passed), Waste: vol(least.waste)}
+	switch {
+	case least == best:
+		return l, ""
+	case least.left < best.left:
+		return l, fmt.Sprintf("Not proved best: one that leaves out %d fewer seams was not ruled out.", best.left-least.left)
+	case least.nozzles < best.nozzles:
+		return l, fmt.Sprintf("Not proved best: one with %d nozzles in place of %d was not ruled out.", least.nozzles, best.nozzles)
+	case least.passed < best.passed:
+		return l, "Not proved best: none takes fewer nozzles, one that passes over less of the older stock was not ruled out."
+	case least.waste < best.waste:
+		return l, fmt.Sprintf("Not proved best: none takes fewer nozzles, one with up to %s ml less waste was not ruled out.", ml(best.waste-least.waste))
+	}
+	return l, "Not proved best: none takes fewer nozzles or wastes less, one that opens or throws away less, or is quicker, was not ruled out."
+}
+
 // leftOut says which seams the stock did not reach for.
 func (t *teller) leftOut() {
 	for i, s := range t.m.seams {

@@ -154,12 +154,16 @@ type PlanRunResponse struct {
 	Proved bool `protobuf:"varint,7,opt,name=proved,proto3" json:"proved,omitempty"`
 	// The hot edge of the bay's temperature, by which nozzles gel.
 	HotC float64 `protobuf:"fixed64,8,opt,name=hot_c,json=hotC,proto3" json:"hot_c,omitempty"`
-	// Seams in the bay that are planned and not prepped yet.
+	// Seams in the bay that are planned and not prepped yet; unplanned has them too.
 	NotPrepped []string `protobuf:"bytes,9,rep,name=not_prepped,json=notPrepped,proto3" json:"not_prepped,omitempty"`
 	// The moment that the run begins at.
 	Now *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=now,proto3" json:"now,omitempty"`
 	// The floor's sequence.
-	Sequence      uint64 `protobuf:"varint,11,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	Sequence uint64 `protobuf:"varint,11,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// What any run comes to at least.
+	Least *RunLeast `protobuf:"bytes,12,opt,name=least,proto3" json:"least,omitempty"`
+	// What better run was not ruled out, in a sentence; empty when it is proved.
+	Gap           string `protobuf:"bytes,13,opt,name=gap,proto3" json:"gap,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -271,6 +275,85 @@ func (x *PlanRunResponse) GetSequence() uint64 {
 	return 0
 }
 
+func (x *PlanRunResponse) GetLeast() *RunLeast {
+	if x != nil {
+		return x.Least
+	}
+	return nil
+}
+
+func (x *PlanRunResponse) GetGap() string {
+	if x != nil {
+		return x.Gap
+	}
+	return ""
+}
+
+// RunLeast is what any run comes to at least, in this order: one that has more
+// of the first may have less of the next.
+type RunLeast struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Seams that the stock does not reach for.
+	LeftOut int32 `protobuf:"varint,1,opt,name=left_out,json=leftOut,proto3" json:"left_out,omitempty"`
+	// Nozzles fitted.
+	Nozzles int32 `protobuf:"varint,2,opt,name=nozzles,proto3" json:"nozzles,omitempty"`
+	// Purge, hold-up and equalising.
+	WasteMl       float64 `protobuf:"fixed64,3,opt,name=waste_ml,json=wasteMl,proto3" json:"waste_ml,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RunLeast) Reset() {
+	*x = RunLeast{}
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RunLeast) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RunLeast) ProtoMessage() {}
+
+func (x *RunLeast) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RunLeast.ProtoReflect.Descriptor instead.
+func (*RunLeast) Descriptor() ([]byte, []int) {
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *RunLeast) GetLeftOut() int32 {
+	if x != nil {
+		return x.LeftOut
+	}
+	return 0
+}
+
+func (x *RunLeast) GetNozzles() int32 {
+	if x != nil {
+		return x.Nozzles
+	}
+	return 0
+}
+
+func (x *RunLeast) GetWasteMl() float64 {
+	if x != nil {
+		return x.WasteMl
+	}
+	return 0
+}
+
 // RunStep is laying a seam, or a part of one, out of one cartridge.
 type RunStep struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -320,7 +403,7 @@ type RunStep struct {
 
 func (x *RunStep) Reset() {
 	*x = RunStep{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[2]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -332,7 +415,7 @@ func (x *RunStep) String() string {
 func (*RunStep) ProtoMessage() {}
 
 func (x *RunStep) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[2]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -345,7 +428,7 @@ func (x *RunStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunStep.ProtoReflect.Descriptor instead.
 func (*RunStep) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{2}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *RunStep) GetSeamId() string {
@@ -511,7 +594,7 @@ type RunRest struct {
 
 func (x *RunRest) Reset() {
 	*x = RunRest{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[3]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -523,7 +606,7 @@ func (x *RunRest) String() string {
 func (*RunRest) ProtoMessage() {}
 
 func (x *RunRest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[3]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -536,7 +619,7 @@ func (x *RunRest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunRest.ProtoReflect.Descriptor instead.
 func (*RunRest) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{3}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *RunRest) GetCartridgeId() string {
@@ -605,7 +688,7 @@ type RunAside struct {
 
 func (x *RunAside) Reset() {
 	*x = RunAside{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[4]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -617,7 +700,7 @@ func (x *RunAside) String() string {
 func (*RunAside) ProtoMessage() {}
 
 func (x *RunAside) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[4]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -630,7 +713,7 @@ func (x *RunAside) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunAside.ProtoReflect.Descriptor instead.
 func (*RunAside) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{4}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *RunAside) GetCartridgeId() string {
@@ -666,7 +749,9 @@ type RunUnplanned struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The seam.
 	SeamId string `protobuf:"bytes,1,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
-	// The reason, for programs to compare.
+	// The reason, for programs to compare: not-prepped, on-hold, undercoat-not-dry,
+	// undercoat-past-recoat, no-product, volume-unknown, laying-unknown,
+	// gel-unknown, no-stock, too-little, no-joint, longer-than-gel.
 	Reason string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
 	// In a sentence, with what to do.
 	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
@@ -676,7 +761,7 @@ type RunUnplanned struct {
 
 func (x *RunUnplanned) Reset() {
 	*x = RunUnplanned{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[5]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -688,7 +773,7 @@ func (x *RunUnplanned) String() string {
 func (*RunUnplanned) ProtoMessage() {}
 
 func (x *RunUnplanned) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[5]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -701,7 +786,7 @@ func (x *RunUnplanned) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunUnplanned.ProtoReflect.Descriptor instead.
 func (*RunUnplanned) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{5}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *RunUnplanned) GetSeamId() string {
@@ -752,7 +837,7 @@ type RunTotals struct {
 
 func (x *RunTotals) Reset() {
 	*x = RunTotals{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[6]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -764,7 +849,7 @@ func (x *RunTotals) String() string {
 func (*RunTotals) ProtoMessage() {}
 
 func (x *RunTotals) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[6]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -777,7 +862,7 @@ func (x *RunTotals) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RunTotals.ProtoReflect.Descriptor instead.
 func (*RunTotals) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{6}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *RunTotals) GetSeams() int32 {
@@ -862,7 +947,7 @@ type ShowStockRequest struct {
 
 func (x *ShowStockRequest) Reset() {
 	*x = ShowStockRequest{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[7]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -874,7 +959,7 @@ func (x *ShowStockRequest) String() string {
 func (*ShowStockRequest) ProtoMessage() {}
 
 func (x *ShowStockRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[7]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -887,7 +972,7 @@ func (x *ShowStockRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShowStockRequest.ProtoReflect.Descriptor instead.
 func (*ShowStockRequest) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{7}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ShowStockRequest) GetProductId() string {
@@ -940,7 +1025,7 @@ type ShowStockResponse struct {
 
 func (x *ShowStockResponse) Reset() {
 	*x = ShowStockResponse{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[8]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -952,7 +1037,7 @@ func (x *ShowStockResponse) String() string {
 func (*ShowStockResponse) ProtoMessage() {}
 
 func (x *ShowStockResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[8]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -965,7 +1050,7 @@ func (x *ShowStockResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShowStockResponse.ProtoReflect.Descriptor instead.
 func (*ShowStockResponse) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{8}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ShowStockResponse) GetProducts() []*ProductStock {
@@ -1026,7 +1111,7 @@ type ProductStock struct {
 
 func (x *ProductStock) Reset() {
 	*x = ProductStock{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[9]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1038,7 +1123,7 @@ func (x *ProductStock) String() string {
 func (*ProductStock) ProtoMessage() {}
 
 func (x *ProductStock) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[9]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1051,7 +1136,7 @@ func (x *ProductStock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ProductStock.ProtoReflect.Descriptor instead.
 func (*ProductStock) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{9}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ProductStock) GetProductId() string {
@@ -1173,7 +1258,7 @@ type StockLapse struct {
 
 func (x *StockLapse) Reset() {
 	*x = StockLapse{}
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[10]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1185,7 +1270,7 @@ func (x *StockLapse) String() string {
 func (*StockLapse) ProtoMessage() {}
 
 func (x *StockLapse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[10]
+	mi := &file_seamwright_materials_v1_stock_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1198,7 +1283,7 @@ func (x *StockLapse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StockLapse.ProtoReflect.Descriptor instead.
 func (*StockLapse) Descriptor() ([]byte, []int) {
-	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{10}
+	return file_seamwright_materials_v1_stock_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *StockLapse) GetLotId() string {
@@ -1263,7 +1348,7 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"\t_purge_mlB\r\n" +
 	"\v_hold_up_mlB\x10\n" +
 	"\x0e_waste_percentB\x0e\n" +
-	"\f_equalise_ml\"\x91\x04\n" +
+	"\f_equalise_ml\"\xdc\x04\n" +
 	"\x0fPlanRunResponse\x126\n" +
 	"\x05steps\x18\x01 \x03(\v2 .seamwright.materials.v1.RunStepR\x05steps\x128\n" +
 	"\x06stored\x18\x02 \x03(\v2 .seamwright.materials.v1.RunRestR\x06stored\x129\n" +
@@ -1277,7 +1362,13 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"notPrepped\x12,\n" +
 	"\x03now\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\x03now\x12\x1a\n" +
-	"\bsequence\x18\v \x01(\x04R\bsequence\"\xec\x03\n" +
+	"\bsequence\x18\v \x01(\x04R\bsequence\x127\n" +
+	"\x05least\x18\f \x01(\v2!.seamwright.materials.v1.RunLeastR\x05least\x12\x10\n" +
+	"\x03gap\x18\r \x01(\tR\x03gap\"Z\n" +
+	"\bRunLeast\x12\x19\n" +
+	"\bleft_out\x18\x01 \x01(\x05R\aleftOut\x12\x18\n" +
+	"\anozzles\x18\x02 \x01(\x05R\anozzles\x12\x19\n" +
+	"\bwaste_ml\x18\x03 \x01(\x01R\awasteMl\"\xec\x03\n" +
 	"\aRunStep\x12\x17\n" +
 	"\aseam_id\x18\x01 \x01(\tR\x06seamId\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\x05R\x04part\x12\x14\n" +
@@ -1388,44 +1479,46 @@ func file_seamwright_materials_v1_stock_service_proto_rawDescGZIP() []byte {
 	return file_seamwright_materials_v1_stock_service_proto_rawDescData
 }
 
-var file_seamwright_materials_v1_stock_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_seamwright_materials_v1_stock_service_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_seamwright_materials_v1_stock_service_proto_goTypes = []any{
 	(*PlanRunRequest)(nil),        // 0: seamwright.materials.v1.PlanRunRequest
 	(*PlanRunResponse)(nil),       // 1: seamwright.materials.v1.PlanRunResponse
-	(*RunStep)(nil),               // 2: seamwright.materials.v1.RunStep
-	(*RunRest)(nil),               // 3: seamwright.materials.v1.RunRest
-	(*RunAside)(nil),              // 4: seamwright.materials.v1.RunAside
-	(*RunUnplanned)(nil),          // 5: seamwright.materials.v1.RunUnplanned
-	(*RunTotals)(nil),             // 6: seamwright.materials.v1.RunTotals
-	(*ShowStockRequest)(nil),      // 7: seamwright.materials.v1.ShowStockRequest
-	(*ShowStockResponse)(nil),     // 8: seamwright.materials.v1.ShowStockResponse
-	(*ProductStock)(nil),          // 9: seamwright.materials.v1.ProductStock
-	(*StockLapse)(nil),            // 10: seamwright.materials.v1.StockLapse
-	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
+	(*RunLeast)(nil),              // 2: seamwright.materials.v1.RunLeast
+	(*RunStep)(nil),               // 3: seamwright.materials.v1.RunStep
+	(*RunRest)(nil),               // 4: seamwright.materials.v1.RunRest
+	(*RunAside)(nil),              // 5: seamwright.materials.v1.RunAside
+	(*RunUnplanned)(nil),          // 6: seamwright.materials.v1.RunUnplanned
+	(*RunTotals)(nil),             // 7: seamwright.materials.v1.RunTotals
+	(*ShowStockRequest)(nil),      // 8: seamwright.materials.v1.ShowStockRequest
+	(*ShowStockResponse)(nil),     // 9: seamwright.materials.v1.ShowStockResponse
+	(*ProductStock)(nil),          // 10: seamwright.materials.v1.ProductStock
+	(*StockLapse)(nil),            // 11: seamwright.materials.v1.StockLapse
+	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
 }
 var file_seamwright_materials_v1_stock_service_proto_depIdxs = []int32{
-	2,  // 0: seamwright.materials.v1.PlanRunResponse.steps:type_name -> seamwright.materials.v1.RunStep
-	3,  // 1: seamwright.materials.v1.PlanRunResponse.stored:type_name -> seamwright.materials.v1.RunRest
-	4,  // 2: seamwright.materials.v1.PlanRunResponse.asides:type_name -> seamwright.materials.v1.RunAside
-	5,  // 3: seamwright.materials.v1.PlanRunResponse.unplanned:type_name -> seamwright.materials.v1.RunUnplanned
-	6,  // 4: seamwright.materials.v1.PlanRunResponse.totals:type_name -> seamwright.materials.v1.RunTotals
-	6,  // 5: seamwright.materials.v1.PlanRunResponse.naive:type_name -> seamwright.materials.v1.RunTotals
-	11, // 6: seamwright.materials.v1.PlanRunResponse.now:type_name -> google.protobuf.Timestamp
-	11, // 7: seamwright.materials.v1.RunRest.use_by:type_name -> google.protobuf.Timestamp
-	9,  // 8: seamwright.materials.v1.ShowStockResponse.products:type_name -> seamwright.materials.v1.ProductStock
-	11, // 9: seamwright.materials.v1.ShowStockResponse.now:type_name -> google.protobuf.Timestamp
-	11, // 10: seamwright.materials.v1.ProductStock.runs_out:type_name -> google.protobuf.Timestamp
-	10, // 11: seamwright.materials.v1.ProductStock.lapses:type_name -> seamwright.materials.v1.StockLapse
-	11, // 12: seamwright.materials.v1.StockLapse.at:type_name -> google.protobuf.Timestamp
-	0,  // 13: seamwright.materials.v1.StockService.PlanRun:input_type -> seamwright.materials.v1.PlanRunRequest
-	7,  // 14: seamwright.materials.v1.StockService.ShowStock:input_type -> seamwright.materials.v1.ShowStockRequest
-	1,  // 15: seamwright.materials.v1.StockService.PlanRun:output_type -> seamwright.materials.v1.PlanRunResponse
-	8,  // 16: seamwright.materials.v1.StockService.ShowStock:output_type -> seamwright.materials.v1.ShowStockResponse
-	15, // [15:17] is the sub-list for method output_type
-	13, // [13:15] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	3,  // 0: seamwright.materials.v1.PlanRunResponse.steps:type_name -> seamwright.materials.v1.RunStep
+	4,  // 1: seamwright.materials.v1.PlanRunResponse.stored:type_name -> seamwright.materials.v1.RunRest
+	5,  // 2: seamwright.materials.v1.PlanRunResponse.asides:type_name -> seamwright.materials.v1.RunAside
+	6,  // 3: seamwright.materials.v1.PlanRunResponse.unplanned:type_name -> seamwright.materials.v1.RunUnplanned
+	7,  // 4: seamwright.materials.v1.PlanRunResponse.totals:type_name -> seamwright.materials.v1.RunTotals
+	7,  // 5: seamwright.materials.v1.PlanRunResponse.naive:type_name -> seamwright.materials.v1.RunTotals
+	12, // 6: seamwright.materials.v1.PlanRunResponse.now:type_name -> google.protobuf.Timestamp
+	2,  // 7: seamwright.materials.v1.PlanRunResponse.least:type_name -> seamwright.materials.v1.RunLeast
+	12, // 8: seamwright.materials.v1.RunRest.use_by:type_name -> google.protobuf.Timestamp
+	10, // 9: seamwright.materials.v1.ShowStockResponse.products:type_name -> seamwright.materials.v1.ProductStock
+	12, // 10: seamwright.materials.v1.ShowStockResponse.now:type_name -> google.protobuf.Timestamp
+	12, // 11: seamwright.materials.v1.ProductStock.runs_out:type_name -> google.protobuf.Timestamp
+	11, // 12: seamwright.materials.v1.ProductStock.lapses:type_name -> seamwright.materials.v1.StockLapse
+	12, // 13: seamwright.materials.v1.StockLapse.at:type_name -> google.protobuf.Timestamp
+	0,  // 14: seamwright.materials.v1.StockService.PlanRun:input_type -> seamwright.materials.v1.PlanRunRequest
+	8,  // 15: seamwright.materials.v1.StockService.ShowStock:input_type -> seamwright.materials.v1.ShowStockRequest
+	1,  // 16: seamwright.materials.v1.StockService.PlanRun:output_type -> seamwright.materials.v1.PlanRunResponse
+	9,  // 17: seamwright.materials.v1.StockService.ShowStock:output_type -> seamwright.materials.v1.ShowStockResponse
+	16, // [16:18] is the sub-list for method output_type
+	14, // [14:16] is the sub-list for method input_type
+	14, // [14:14] is the sub-list for extension type_name
+	14, // [14:14] is the sub-list for extension extendee
+	0,  // [0:14] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_materials_v1_stock_service_proto_init() }
@@ -1434,14 +1527,14 @@ func file_seamwright_materials_v1_stock_service_proto_init() {
 		return
 	}
 	file_seamwright_materials_v1_stock_service_proto_msgTypes[0].OneofWrappers = []any{}
-	file_seamwright_materials_v1_stock_service_proto_msgTypes[9].OneofWrappers = []any{}
+	file_seamwright_materials_v1_stock_service_proto_msgTypes[10].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_materials_v1_stock_service_proto_rawDesc), len(file_seamwright_materials_v1_stock_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   12,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -32,7 +32,8 @@ const (
 //
 // StockService looks ahead. It stores nothing.
 type StockServiceClient interface {
-	// PlanRun plans a sealing run for the seams that are prepped in a bay.
+	// PlanRun plans a sealing run for the seams in a bay that may be laid now, and
+	// says why the others may not.
 	PlanRun(ctx context.Context, in *PlanRunRequest, opts ...grpc.CallOption) (*PlanRunResponse, error)
 	// ShowStock shows each product's use, when and how much to order, and what is
 	// expected to lapse.
@@ -73,7 +74,8 @@ func (c *stockServiceClient) ShowStock(ctx context.Context, in *ShowStockRequest
 //
 // StockService looks ahead. It stores nothing.
 type StockServiceServer interface {
-	// PlanRun plans a sealing run for the seams that are prepped in a bay.
+	// PlanRun plans a sealing run for the seams in a bay that may be laid now, and
+	// says why the others may not.
 	PlanRun(context.Context, *PlanRunRequest) (*PlanRunResponse, error)
 	// ShowStock shows each product's use, when and how much to order, and what is
 	// expected to lapse.
