@@ -29,20 +29,23 @@ import (
 type commands struct {
 	JSON bool `help:"Answer with one object of JSON."`
 
-	Demo     demoCmd     `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
-	Up       upCmd       `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
-	Serve    serveCmd    `cmd:"" group:"A shop" help:"Run some of a shop's services on a NATS server of its own, the others in processes of theirs."`
-	Import   importCmd   `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
-	Watch    watchCmd    `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
-	Journal  journalCmd  `cmd:"" group:"A shop" help:"Look after a shop's journal."`
-	Lot      lotCmd      `cmd:"" group:"A shop" help:"Where did a lot go, and which seams does its recall hold?"`
-	Invoice  invoiceCmd  `cmd:"" group:"A shop" help:"What did a job take: material, minutes, operations?"`
-	Terminal terminalCmd `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
-	Run      runCmd      `cmd:"" name:"run" group:"A shop" help:"In which order to lay what is prepped in a bay, out of which cartridges, through which nozzles?"`
-	Stock    stockCmd    `cmd:"" group:"A shop" help:"What is used of each product, when to order, what will lapse?"`
-	Gate     gateCmd     `cmd:"" group:"A shop" help:"May the booth spray now? Read from the shop's bus."`
-	BusUser  busUserCmd  `cmd:"" name:"bus-user" group:"A shop" help:"Let a probe, a reader or another process onto a shop's bus."`
-	Person   personCmd   `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
+	Demo      demoCmd      `cmd:"" group:"A shop" help:"Show the invented shop at work, in simulated time."`
+	Up        upCmd        `cmd:"" group:"A shop" help:"Open a shop in a folder and keep it open."`
+	Serve     serveCmd     `cmd:"" group:"A shop" help:"Run some of a shop's services on a NATS server of its own, the others in processes of theirs."`
+	Import    importCmd    `cmd:"" group:"A shop" help:"Tell a running shop what files say."`
+	Watch     watchCmd     `cmd:"" group:"A shop" help:"Show a running shop's events as they come."`
+	Journal   journalCmd   `cmd:"" group:"A shop" help:"Look after a shop's journal."`
+	Lot       lotCmd       `cmd:"" group:"A shop" help:"Where did a lot go, and which seams does its recall hold?"`
+	Invoice   invoiceCmd   `cmd:"" group:"A shop" help:"What did a job take: material, minutes, operations?"`
+	Terminal  terminalCmd  `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
+	Run       runCmd       `cmd:"" name:"run" group:"A shop" help:"In which order to lay what is prepped in a bay, out of which cartridges, through which nozzles?"`
+	Stock     stockCmd     `cmd:"" group:"A shop" help:"What is used of each product, when to order, what will lapse?"`
+	BoothPlan boothPlanCmd `cmd:"" name:"booth-plan" group:"A shop" help:"Which load is in which booth when, why, and what must be laid by when for it?"`
+	WhatIf    whatIfCmd    `cmd:"" name:"what-if" group:"A shop" help:"What would the booth plan be if a seam waited, a booth closed, a car were promised otherwise?"`
+	Place     placeCmd     `cmd:"" group:"A shop" help:"Put a load into a booth at a start by hand, or give it back to the planner."`
+	Gate      gateCmd      `cmd:"" group:"A shop" help:"May the booth spray now? Read from the shop's bus."`
+	BusUser   busUserCmd   `cmd:"" name:"bus-user" group:"A shop" help:"Let a probe, a reader or another process onto a shop's bus."`
+	Person    personCmd    `cmd:"" group:"A shop" help:"Put somebody into a shop's list of people; the PIN is read from standard input."`
 
 	Cure     cureCmd     `cmd:"" group:"Questions" help:"How far has a bead cured, and when will it have got there?"`
 	Dewpoint dewpointCmd `cmd:"" group:"Questions" help:"May a surface be sealed in this air?"`

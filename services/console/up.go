@@ -20,6 +20,7 @@ type Up struct {
 	Dir                      string
 	Shop                     string
 	GRPC, Screens, Bus, MQTT string // addresses
+	NoPlan                   bool   // loads stand where they are told; no booth plan is kept
 	Log                      *slog.Logger
 
 	minFree uint64 // bytes, for tests; 0: what a shop wants

@@ -1,0 +1,110 @@
+package console
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+	"seamwright/services/fault"
+)
+
+// Place puts a load into a booth at a start by hand: the planner leaves it
+// there. Free gives it back to the planner.
+type Place struct {
+	At
+	Load         string
+	Booth, Start string // empty: its own booth; the booth is kept and the start the planner's
+	Free         bool
+	Name         string // who says so; "import" if empty
+	Reason       string
+}
+
+type placeAnswer struct {
+	Load     string  `json:"load"`
+	Booth    string  `json:"booth"`
+	Start    *string `json:"start"`
+	Keep     string  `json:"keep"` // nothing, booth, start
+	Sequence uint64  `json:"sequence"`
+}
+
+// Lines is the answer for people.
+func (a placeAnswer) Lines() []string {
+	switch a.Keep {
+	case "start":
+		return []string{fmt.Sprintf("load %s stands in %s at %s; the planner leaves it there", a.Load, a.Booth, *a.Start)}
+	case "booth":
+		return []string{fmt.Sprintf("load %s stays in %s; when is the planner's", a.Load, a.Booth)}
+	}
+	return []string{"load " + a.Load + " is the planner's"}
+}
+
+// Run tells the shop.
+func (q Place) Run(ctx context.Context, o Out) error {
+	switch {
+	case q.Load == "":
+		return missing("LOAD", "the load, like 2207-A")
+	case q.Free && q.Booth+q.Start != "":
+		return fault.Bad("--free", "beside --booth or --start", "alone; what is free is the planner's")
+	case !q.Free && q.Booth+q.Start == "":
+		return missing("--start", "when it starts, --booth for the booth it stays in, or --free")
+	}
+	a := placeAnswer{Load: q.Load, Keep: "nothing"}
+	err := q.with(ctx, func(c grpc.ClientConnInterface) error {
+		told := importAnswer{}
+		t := newTeller(c, q.Name, &told)
+		if err := t.learn(ctx, c); err != nil {
+			return err
+		}
+		k := t.known["load "+q.Load]
+		if k.body == nil {
+			return fault.Missing("load", q.Load, "import it first: seamwright import --loads FILE")
+		}
+		b, err := q.placed(ctx, t, bare(k.body).(*boothv1.LoadPlanned), &a)
+		if err != nil {
+			return err
+		}
+		if err := t.tell(ctx, b); err != nil {
+			return err
+		}
+		a.Sequence = told.Sequence
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return o.put(a)
+}
+
+// placed is the load as it is told now.
+func (q Place) placed(ctx context.Context, t *teller, b *boothv1.LoadPlanned, a *placeAnswer) (*boothv1.LoadPlanned, error) {
+	b.Start, b.Keep, b.Reason = nil, boothv1.Keep_KEEP_NOTHING, q.Reason
+	if !q.Free {
+		b.Keep, a.Keep = boothv1.Keep_KEEP_BOOTH, "booth"
+	}
+	if q.Booth != "" {
+		b.BoothId = q.Booth
+	}
+	a.Booth = b.GetBoothId()
+	if q.Start == "" {
+		return b, nil
+	}
+	p, err := t.booth.GetPlan(ctx, &boothv1.GetPlanRequest{})
+	if err != nil {
+		return nil, err
+	}
+	h := hours{now: p.GetPlan().GetNow().AsTime()}
+	start := h.need("--start", q.Start)
+	if h.err != nil {
+		return nil, h.err
+	}
+	if at := start.AsTime(); at.Before(h.now) {
+		return nil, fault.Bad("--start", at.UTC().Format(time.RFC3339), "not before "+h.now.UTC().Format(time.RFC3339)+", the shop's time")
+	}
+	b.Start, b.Keep, a.Keep = timestamppb.New(start.AsTime()), boothv1.Keep_KEEP_START, "start"
+	a.Start = stamp(start.AsTime())
+	return b, nil
+}
