@@ -19,6 +19,7 @@ type serveCmd struct {
 	Proof     string   `placeholder:"DIR" help:"Folder of the journal's proof: one process of a shop keeps it."`
 	People    string   `placeholder:"FILE" help:"people.yaml of the shop."`
 	Dir       string   `placeholder:"DIR" help:"Folder that has the people.yaml, in place of --people."`
+	NoPlan    bool     `name:"no-plan" help:"Keep no booth plan: loads stand where they are told. For every process that runs booth."`
 	Verbose   bool     `help:"Log every call."`
 }
 
@@ -29,7 +30,7 @@ func (c serveCmd) Run(ctx context.Context, o console.Out) error {
 	}
 	return console.Serve{
 		Services: c.Services, NATS: c.NATS, Monitor: c.Monitor, Shop: c.Shop, GRPC: c.GRPC, Advertise: c.Advertise,
-		Screens: c.Screens, Proof: c.Proof, People: c.People, Dir: c.Dir,
+		Screens: c.Screens, Proof: c.Proof, People: c.People, Dir: c.Dir, NoPlan: c.NoPlan,
 		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level})),
 	}.Run(ctx, o)
 }

@@ -15,6 +15,7 @@ type upCmd struct {
 	Screens string `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are."`
 	Bus     string `placeholder:"HOST:PORT" help:"Where the NATS bus listens; not at all unless given."`
 	MQTT    string `name:"mqtt" placeholder:"HOST:PORT" help:"Where the bus takes MQTT, for probes and readers; not at all unless given."`
+	NoPlan  bool   `name:"no-plan" help:"Keep no booth plan: loads stand where they are told."`
 	Verbose bool   `help:"Log every call."`
 }
 
@@ -24,7 +25,7 @@ func (c upCmd) Run(ctx context.Context, o console.Out) error {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
-	return console.Up{Dir: c.Dir, Shop: c.Shop, GRPC: c.GRPC, Screens: c.Screens, Bus: c.Bus, MQTT: c.MQTT, Log: log}.Run(ctx, o)
+	return console.Up{Dir: c.Dir, Shop: c.Shop, GRPC: c.GRPC, Screens: c.Screens, Bus: c.Bus, MQTT: c.MQTT, NoPlan: c.NoPlan, Log: log}.Run(ctx, o)
 }
 
 // at are the flags that say which running shop is meant.

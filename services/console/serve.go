@@ -25,6 +25,7 @@ type Serve struct {
 	Advertise     string // how others reach GRPC; empty: as it listens
 	Proof         string // folder of the journal's proof; one process keeps it
 	People, Dir   string // the people's file, or the folder that has one
+	NoPlan        bool   // loads stand where they are told; no booth plan is kept
 	Log           *slog.Logger
 }
 
@@ -63,7 +64,7 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 		}
 	}
 	part, err := app.New(app.Options{
-		Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, People: people, Log: q.Log,
+		Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, People: people, Plan: !q.NoPlan, Log: q.Log,
 		Apart: &app.Apart{NATS: q.NATS, Monitor: q.Monitor, Services: q.Services, Proof: q.Proof, Advertise: q.Advertise},
 	})
 	if err != nil {

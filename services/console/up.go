@@ -109,7 +109,8 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 // open starts the shop.
 func (q Up) open(ctx context.Context) (*app.App, error) {
 	shop, err := app.New(app.Options{
-		Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, MQTT: q.MQTT, Log: q.Log, MinFree: q.minFree,
+		Dir: q.Dir, Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, Bus: q.Bus, MQTT: q.MQTT, Plan: !q.NoPlan, Log: q.Log,
+		MinFree: q.minFree,
 	})
 	if err != nil {
 		return nil, err
