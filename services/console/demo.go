@@ -73,7 +73,7 @@ func (q Demo) Run(ctx context.Context, o Out) (err error) {
 	}
 	d := clock.NewDriven(demoMonday)
 	opt := app.Options{
-		Shop: demoShop, Clock: d, GRPC: "127.0.0.1:0", Screens: q.Screens, People: people, Holder: "demo-gate", Speed: q.Pace, Log: q.Log,
+		Shop: demoShop, Clock: d, GRPC: "127.0.0.1:0", Screens: q.Screens, People: people, Holder: "demo-gate", Speed: q.Pace, Plan: true, Log: q.Log,
 	}
 	if !q.Memory {
 		opt.Dir = filepath.Join(dir, "store")
