@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 )
@@ -90,8 +91,8 @@ func (q BoothPlan) Run(ctx context.Context, o Out) error {
 	if !q.Follow {
 		var a boothPlanAnswer
 		err := q.with(ctx, func(c grpc.ClientConnInterface) error {
-			r, err := boothv1.NewBoothServiceClient(c).GetPlan(ctx, &boothv1.GetPlanRequest{})
-			a = boothPlanTold(r.GetPlan())
+			p, err := planNow(ctx, c)
+			a = boothPlanTold(p)
 			return err
 		})
 		if err != nil {
@@ -110,6 +111,16 @@ func (q BoothPlan) Run(ctx context.Context, o Out) error {
 		return nil
 	}
 	return err
+}
+
+// planNow is a plan that has seen all that the shop has been told by now.
+func planNow(ctx context.Context, c grpc.ClientConnInterface) (*boothv1.Plan, error) {
+	l, err := jobsv1.NewJobsServiceClient(c).ListJobs(ctx, &jobsv1.ListJobsRequest{})
+	if err != nil {
+		return nil, err
+	}
+	r, err := boothv1.NewBoothServiceClient(c).GetPlan(ctx, &boothv1.GetPlanRequest{MinSequence: l.GetSequence()})
+	return r.GetPlan(), err
 }
 
 // follow tells the first plan whole, and of each later one that differs only

@@ -81,7 +81,7 @@ func (q Place) Run(ctx context.Context, o Out) error {
 
 // placed is the load as it is told now.
 func (q Place) placed(ctx context.Context, t *teller, b *boothv1.LoadPlanned, a *placeAnswer) (*boothv1.LoadPlanned, error) {
-	b.Start, b.Keep, b.Reason = nil, boothv1.Keep_KEEP_NOTHING, q.Reason
+	b.Start, b.Keep, b.Reason = nil, boothv1.Keep_KEEP_UNSPECIFIED, q.Reason // without a start nothing is kept
 	if !q.Free {
 		b.Keep, a.Keep = boothv1.Keep_KEEP_BOOTH, "booth"
 	}
