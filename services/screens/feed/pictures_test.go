@@ -22,7 +22,7 @@ func TestPictures(t *testing.T) {
 	if out == "" {
 		t.Skip("set SCREENS_PICTURES to a folder to get pictures of a running shop")
 	}
-	s := open(t, app.Options{Screens: "127.0.0.1:0"}, true)
+	s := open(t, app.Options{Screens: "127.0.0.1:0", Plan: true}, true)
 	origin := "http://" + s.app.Addr().Screens
 	s.until(at(8, 10))
 	for _, x := range [][2]string{{"2198", "sdh-l"}, {"2198", "rp-l"}, {"2198", "sill-l"}, {"2198", "rd-l"}, {"2198", "wh-l"}, {"2198", "rpf"}, {"2198", "cf-l"}} {
