@@ -1,9 +1,6 @@
 package plan
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // chainOf gives the chain that a model amounts to, or nil: one booth that
 // stays open for as long as all loads can take, nothing frozen, no later
@@ -26,42 +23,43 @@ func (m *model) chainOf() *chain {
 				most = max(most, m.setup[m.loads[i].colour][l.colour])
 			}
 		}
+		if most > setupMost {
+			return nil
+		}
 		end += l.length + most
 	}
 	if end > 1<<50 || !slices.ContainsFunc(b.open, func(o span) bool { return o.from <= b.first.t && end <= o.to }) {
 		return nil
 	}
-	c := newChain(n)
-	c.first = float64(b.first.t)
+	c := newChain(n, b.first.t)
+	weights := make([]float64, n)
 	for x, j := range m.free {
 		l := &m.loads[j]
-		c.p[x], c.w[x], c.d[x] = float64(l.length), l.weight, math.Inf(1)
-		if l.slackEnd < never {
-			c.d[x] = float64(l.slackEnd)
-		}
+		c.p[x], c.d[x], weights[x] = l.length, l.slackEnd, l.weight
 		for y, i := range m.free {
 			if i != j {
-				c.s[y*n+x] = float64(m.setup[m.loads[i].colour][l.colour])
+				c.setup(y, x, int32(m.setup[m.loads[i].colour][l.colour]))
 			}
 		}
-		c.s[n*n+x] = float64(m.setup[b.first.colour][l.colour])
+		c.setup(n, x, int32(m.setup[b.first.colour][l.colour]))
 	}
+	c.weigh(weights)
 	return c
 }
 
 // runChain searches for the best order of a chain from orders given.
-func (s *solver) runChain(c *chain, seq [][]int32, rounds int, floor float64) [][]int32 {
-	number := make([]int, len(s.m.loads))
+func (s *solver) runChain(c *chain, seq [][]int32, rounds int) [][]int32 {
+	number := make([]int32, len(s.m.loads))
 	for x, j := range s.m.free {
-		number[j] = x
+		number[j] = int32(x)
 	}
-	order := make([]int, 0, c.n)
+	order := make([]int32, 0, c.n)
 	for _, j := range seq[0] {
 		order = append(order, number[j])
 	}
 	c.take(order)
 	x := newChainSearch(c, s.d, s.more)
-	s.done += x.iterate(rounds, floor)
+	s.done += x.iterate(rounds, c.floor())
 	out := make([]int32, 0, c.n)
 	for _, k := range x.order {
 		out = append(out, s.m.free[k])

@@ -5,14 +5,14 @@ import "slices"
 // Sizes of the pool, found by trial on the published instances.
 const (
 	poolMost    = 6
-	poolStretch = 50       // rounds of local search from each order
-	poolPull    = 1.0 / 64 // cost of a unit of time at the end, to tell equals apart
+	poolStretch = 100 // rounds of local search from each order
+	shakeReach  = 16  // positions that one shake touches
 )
 
 // pooled is a good order in the pool.
 type pooled struct {
-	order []int
-	cost  float64
+	order []int32
+	cost  int64
 }
 
 // iterate goes on for a number of rounds, until More says no, or the cost is
@@ -22,9 +22,7 @@ type pooled struct {
 // one is a stretch of one of them with the rest in the sequence of another
 // (linear order crossover, Falkenauer and Bouffouix 1991, from memory). Each
 // is searched from for a while and kept if it is better than the worst.
-func (s *chainSearch) iterate(rounds int, floor float64) int {
-	s.c.pull = poolPull
-	s.c.refresh(0)
+func (s *chainSearch) iterate(rounds int, floor int64) int {
 	var pool []pooled
 	made := 0
 	for made < rounds && !s.done(floor) {
@@ -54,7 +52,7 @@ func (s *chainSearch) keep(pool []pooled) []pooled {
 		return pool
 	}
 	if len(pool) < poolMost {
-		return append(pool, pooled{slices.Clone(s.c.job), cost})
+		return append(pool, pooled{slices.Clone(s.c.loads()), cost})
 	}
 	worst := 0
 	for x := range pool {
@@ -64,14 +62,14 @@ func (s *chainSearch) keep(pool []pooled) []pooled {
 	}
 	if cost < pool[worst].cost {
 		pool[worst].cost = cost
-		copy(pool[worst].order, s.c.job)
+		copy(pool[worst].order, s.c.loads())
 	}
 	return pool
 }
 
 // cross puts a stretch of a where it stands and the other loads around it in
 // the sequence of b.
-func (s *chainSearch) cross(a, b []int) {
+func (s *chainSearch) cross(a, b []int32) {
 	n := s.c.n
 	i, j := s.d.below(n), s.d.below(n)
 	i, j = min(i, j), max(i, j)+1
@@ -79,7 +77,7 @@ func (s *chainSearch) cross(a, b []int) {
 	for _, x := range a[i:j] {
 		in[x] = true
 	}
-	out := make([]int, 0, n)
+	out := make([]int32, 0, n)
 	for _, x := range b {
 		if len(out) == i {
 			out = append(out, a[i:j]...)
@@ -96,12 +94,12 @@ func (s *chainSearch) cross(a, b []int) {
 
 // stretch is iterated local search from the chain's order, ties accepted; it
 // ends with the chain at the last order that was.
-func (s *chainSearch) stretch(rounds int, floor float64) int {
+func (s *chainSearch) stretch(rounds int, floor int64) int {
 	c := s.c
 	s.all()
 	s.descend()
 	s.note()
-	cur, now := c.total, slices.Clone(c.job)
+	cur, now := c.total, slices.Clone(c.loads())
 	for r := range rounds {
 		if s.done(floor) {
 			return r
@@ -109,12 +107,12 @@ func (s *chainSearch) stretch(rounds int, floor float64) int {
 		s.shake()
 		s.descend()
 		s.note()
-		if c.total > cur+tight(cur) || s.over {
+		if c.total > cur || s.over {
 			c.take(now)
 			continue
 		}
 		cur = c.total
-		copy(now, c.job)
+		copy(now, c.loads())
 	}
 	return rounds
 }

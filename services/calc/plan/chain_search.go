@@ -18,127 +18,6 @@ func (c *chain) do(s step) {
 	c.refresh(s.i)
 }
 
-// best is the best step for the load at position i, with the change it
-// brings, which is below most; no step changes nothing. The loops hold the
-// bounds of exchange and swap with all that stays the same taken out, since
-// nearly every move ends there.
-func (c *chain) best(i int, most float64) (step, float64) {
-	var to step
-	for k := 1; k <= blockMost && i+k <= c.n; k++ {
-		most = c.onward(i, i+k, most, &to)
-		most = c.back(i, i+k, most, &to)
-	}
-	for j := i + 2; j < c.n; j++ {
-		if v := c.swap(i, j, most); v < most {
-			most, to = v, step{i, 0, j}
-		}
-	}
-	for j := i - 2; j >= 0; j-- {
-		if v := c.swap(j, i, most); v < most {
-			most, to = v, step{j, 0, i}
-		}
-	}
-	return to, most
-}
-
-// pick gives the sums of weights that bound a shift.
-func (c *chain) pick(shift float64) []float64 {
-	if shift < 0 {
-		return c.late
-	}
-	return c.edge
-}
-
-// onward tries positions i to m-1 behind each later load.
-func (c *chain) onward(i, m int, most float64, to *step) float64 {
-	n := c.n
-	if m >= n {
-		return most
-	}
-	before, free := n, c.first
-	if i > 0 {
-		before, free = c.job[i-1], c.end[i-1]
-	}
-	x1, xn := c.job[i], c.job[m-1]
-	dy := free + c.s[before*n+c.job[m]] - c.start[m]
-	wy := c.pick(dy)
-	lateX, edgeX := c.late[m]-c.late[i], c.edge[m]-c.edge[i]
-	lateN, edgeN := c.late[n], c.edge[n]
-	out := c.s[xn*n : xn*n+n]
-	for j := m + 1; j <= n; j++ {
-		dx := c.end[j-1] + dy + c.s[c.job[j-1]*n+x1] - c.start[i]
-		low := dy * (wy[j] - wy[m])
-		if dx < 0 {
-			low += dx * lateX
-		} else {
-			low += dx * edgeX
-		}
-		dt := c.end[m-1] + dx - c.end[n-1]
-		if j < n {
-			dt = c.end[m-1] + dx + out[c.job[j]] - c.start[j]
-		}
-		if dt < 0 {
-			low += dt * (lateN - c.late[j] + c.pull)
-		} else {
-			low += dt * (edgeN - c.edge[j] + c.pull)
-		}
-		if low >= most {
-			continue
-		}
-		if v := c.exchange(i, m, j, most); v < most {
-			most, *to = v, step{i, m, j}
-		}
-	}
-	return most
-}
-
-// back tries positions i to m-1 before each earlier load.
-func (c *chain) back(i, m int, most float64, to *step) float64 {
-	n := c.n
-	if i == 0 {
-		return most
-	}
-	y1, xn := c.job[i], c.job[i-1]
-	lateY, edgeY := c.late[m]-c.late[i], c.edge[m]-c.edge[i]
-	lateT, edgeT := c.late[n]-c.late[m], c.edge[n]-c.edge[m]
-	rest := c.end[i-1] - c.end[n-1]
-	if m < n {
-		rest = c.end[i-1] + c.s[xn*n+c.job[m]] - c.start[m]
-	}
-	out := c.s[c.job[m-1]*n : c.job[m-1]*n+n]
-	for j := i - 1; j >= 0; j-- {
-		before, free := n, c.first
-		if j > 0 {
-			before, free = c.job[j-1], c.end[j-1]
-		}
-		dy := free + c.s[before*n+y1] - c.start[i]
-		dx := c.end[m-1] + dy + out[c.job[j]] - c.start[j]
-		low := 0.0
-		if dy < 0 {
-			low = dy * lateY
-		} else {
-			low = dy * edgeY
-		}
-		if dx < 0 {
-			low += dx * (c.late[i] - c.late[j])
-		} else {
-			low += dx * (c.edge[i] - c.edge[j])
-		}
-		if dt := dx + rest; dt < 0 {
-			low += dt * (lateT + c.pull)
-		} else {
-			low += dt * (edgeT + c.pull)
-		}
-		if low >= most {
-			continue
-		}
-		if v := c.exchange(j, i, m, most); v < most {
-			most, *to = v, step{j, i, m}
-		}
-	}
-	return most
-}
-
 // chainSearch is iterated local search on a chain.
 type chainSearch struct {
 	c     *chain
@@ -147,18 +26,18 @@ type chainSearch struct {
 	told  func(cost float64)
 	over  bool
 	look  []bool // by load: it may have a better place
-	queue []int
-	order []int // the best
-	best  float64
+	queue []int32
+	order []int32 // the best
+	best  int64
 }
 
 func newChainSearch(c *chain, d *dice, more func() bool) *chainSearch {
-	return &chainSearch{c: c, d: d, more: more, look: make([]bool, c.n), order: slices.Clone(c.job), best: c.cost[c.n]}
+	return &chainSearch{c: c, d: d, more: more, look: make([]bool, c.n), order: slices.Clone(c.loads()), best: c.value()}
 }
 
 // wake marks the loads around a position to be looked at.
 func (s *chainSearch) wake(k int) {
-	for x := max(0, k-1); x <= min(k+1, s.c.n-1); x++ {
+	for x := max(1, k-1); x <= min(k+1, s.c.n); x++ {
 		if j := s.c.job[x]; !s.look[j] {
 			s.look[j] = true
 			s.queue = append(s.queue, j)
@@ -176,14 +55,14 @@ func (s *chainSearch) descend() {
 		s.queue = s.queue[:len(s.queue)-1]
 		s.look[j] = false
 		i := slices.Index(c.job, j)
-		to, v := c.best(i, -tight(c.total))
-		if v >= -tight(c.total) {
+		to, v := c.best(i, 0)
+		if v >= 0 {
 			continue
 		}
 		c.do(to)
 		s.wake(to.i)
 		s.wake(to.j - 1)
-		s.wake(min(to.j, c.n-1))
+		s.wake(to.j)
 		if to.m > 0 {
 			s.wake(to.i + to.j - to.m)
 		}
@@ -196,47 +75,40 @@ func (s *chainSearch) descend() {
 
 func (s *chainSearch) all() {
 	for k := range s.c.n {
-		s.wake(k)
+		s.wake(k + 1)
 	}
 }
 
-// shake makes a few random steps close together.
+// shake lets two stretches of loads, side by side and chosen by chance, change
+// places. The local search seldom finds back from there, though no more than
+// three loads follow others than before.
 func (s *chainSearch) shake() {
-	const near = 20
-	n := s.c.n
-	if n < 3 {
+	c := s.c
+	if c.n < 3 {
 		return
 	}
-	for range 2 + s.d.below(3) {
-		i := s.d.below(n)
-		j := max(0, min(n-1, i-near+s.d.below(2*near+1)))
-		if i == j {
-			continue
-		}
-		i, j = min(i, j), max(i, j)
-		if s.d.below(2) == 0 && j > i+1 {
-			s.c.do(step{i, 0, j})
-		} else {
-			s.c.do(step{i, i + 1, j + 1})
-		}
-		s.wake(i)
-		s.wake(j)
-	}
+	i := 1 + s.d.below(c.n-1)
+	j := min(c.n, i+1+s.d.below(shakeReach))
+	m := i + 1 + s.d.below(j-i)
+	c.do(step{i, m, j + 1})
+	s.wake(i)
+	s.wake(i + j + 1 - m)
+	s.wake(j)
 }
 
 // note keeps the chain's order if it is the best so far.
 func (s *chainSearch) note() {
-	if v := s.c.cost[s.c.n]; v < s.best {
+	if v := s.c.value(); v < s.best {
 		s.best = v
-		copy(s.order, s.c.job)
+		copy(s.order, s.c.loads())
 		if s.told != nil {
-			s.told(v)
+			s.told(float64(v) * s.c.unit)
 		}
 	}
 }
 
 // done reports that there is nothing more to be had or no time left.
-func (s *chainSearch) done(floor float64) bool {
+func (s *chainSearch) done(floor int64) bool {
 	s.over = s.over || !s.more()
-	return s.over || s.best <= floor+tight(floor)
+	return s.over || s.best <= floor
 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -21,39 +22,42 @@ func plain(d *dice, loads int) Problem {
 }
 
 // TestStepsAreReckonedRight compares what a step is said to change with the
-// cost of the whole order after it, and the bounds' choice with trying all.
+// cost of the whole order after it, and the choice by bounds with trying all.
 func TestStepsAreReckonedRight(t *testing.T) {
 	d := newDice(21)
-	const big = 1e18
 	for range rounds(t, 40, 400) {
 		p := plain(d, 3+d.below(12))
+		if d.below(2) == 0 {
+			for j := range p.Loads {
+				p.Loads[j].Weight = float64(d.below(900)) / 100
+			}
+		}
 		c := compile(&p).chainOf()
 		if c == nil {
 			t.Fatal("a plain problem makes no chain")
 		}
-		c.pull = poolPull * float64(d.below(2))
 		order := d.order(c.n)
 		c.take(order)
 		was := c.total
-		after := func(s step) float64 {
+		after := func(s step) int64 {
 			c.do(s)
 			v := c.total - was
 			c.take(order)
 			return v
 		}
-		least := 0.0
-		for i := range c.n {
-			for j := i + 1; j < c.n; j++ {
+		least := int64(0)
+		for i := 1; i <= c.n; i++ {
+			for j := i + 1; j <= c.n; j++ {
 				if j > i+1 {
-					if got, want := c.swap(i, j, big), after(step{i, 0, j}); got != want {
-						t.Fatalf("swap %d %d: %g, is %g", i, j, got, want)
+					if got, want := c.swap(i, j, beyond), after(step{i, 0, j}); got != want {
+						t.Fatalf("swap %d %d: %d, is %d", i, j, got, want)
 					}
 					least = min(least, after(step{i, 0, j}))
 				}
 				for m := i + 1; m <= j; m++ {
-					got, want := c.exchange(i, m, j+1, big), after(step{i, m, j + 1})
+					got, want := c.exchange(i, m, j+1, beyond), after(step{i, m, j + 1})
 					if got != want {
-						t.Fatalf("exchange %d %d %d: %g, is %g", i, m, j+1, got, want)
+						t.Fatalf("exchange %d %d %d: %d, is %d", i, m, j+1, got, want)
 					}
 					if m-i <= blockMost || j+1-m <= blockMost {
 						least = min(least, want)
@@ -61,32 +65,64 @@ func TestStepsAreReckonedRight(t *testing.T) {
 				}
 			}
 		}
-		found := 0.0
-		for i := range c.n {
+		found := int64(0)
+		for i := 1; i <= c.n; i++ {
 			if s, v := c.best(i, 0); v < 0 {
 				if want := after(s); v != want {
-					t.Fatalf("best at %d: %+v told %g, is %g", i, s, v, want)
+					t.Fatalf("best at %d: %+v told %d, is %d", i, s, v, want)
 				}
 				found = min(found, v)
 			}
 		}
 		if found != least {
-			t.Fatalf("best step changes %g, the least of all %g", found, least)
+			t.Fatalf("best step changes %d, the least of all %d", found, least)
 		}
 	}
 }
 
-func (d *dice) order(n int) []int {
+// TestChainsCostWhatTheirOrdersCost adds up orders by themselves, also with
+// weights that are no whole numbers and numbers so great that they are rounded.
+func TestChainsCostWhatTheirOrdersCost(t *testing.T) {
+	d := newDice(23)
+	for k := range 60 {
+		n := 1 + d.below(9)
+		s := Single{Setup: make([][]int64, n+1)}
+		great := int64(1)
+		if k%3 == 2 {
+			great = 1 << 30
+		}
+		for range n {
+			s.Process = append(s.Process, great*int64(1+d.below(90)))
+			s.Due = append(s.Due, great*int64(d.below(500)-50))
+			s.Weight = append(s.Weight, float64(d.below(40))/float64(1+6*(k%2)))
+		}
+		for i := range s.Setup {
+			for range n {
+				s.Setup[i] = append(s.Setup[i], int64(d.below(1<<min(n*4, 30))))
+			}
+		}
+		told := math.Inf(1)
+		got, err := s.Solve(Options{Seed: 1, Rounds: 50, Better: func(c float64) { told = c }})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := s.Cost(got.Order); got.Cost != want || told < math.Inf(1) && math.Abs(told-want) > 1e-4*(1+want) {
+			t.Errorf("number %d: told %g and %g, adds up to %g", k, got.Cost, told, want)
+		}
+	}
+	over := Single{Process: []int64{1, 1}, Due: []int64{1, 1}, Weight: []float64{1, 1}, Setup: [][]int64{{0, 1 << 31}, {0, 0}, {0, 0}}}
+	if _, err := over.Solve(Options{Rounds: 1}); err == nil {
+		t.Error("a setup that the matrix does not hold is taken")
+	}
+}
+
+func (d *dice) order(n int) []int32 {
 	x := make([]int32, n)
 	for i := range x {
 		x[i] = int32(i)
 	}
 	d.shuffle(x)
-	out := make([]int, n)
-	for i := range x {
-		out[i] = int(x[i])
-	}
-	return out
+	return x
 }
 
 // TestChainsAreTakenForWhatTheyAre solves plain problems both ways.

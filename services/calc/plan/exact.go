@@ -72,7 +72,7 @@ func newTable(m *model, b int, loads []int32, most int, more func() bool) *table
 // true, or nil and true when there is none. False: not settled.
 func (x *table) best(limit float64) ([]int32, bool) {
 	n, nc := len(x.loads), len(x.colours)
-	if !x.bounds() {
+	if !x.bounds(limit - tight(limit)) {
 		return nil, false
 	}
 	if x.rest[x.first] >= limit-tight(limit) {
@@ -81,10 +81,14 @@ func (x *table) best(limit float64) ([]int32, bool) {
 	x.start()
 	found := int32(-1)
 	for set := range uint32(1) << n {
+		out := -1.0 // not reckoned yet
 		for c := range nc {
 			for i := x.head[int(set)*nc+c]; i >= 0; i = x.labels[i].next {
 				l := &x.labels[i]
-				if end := l.cost + x.leftOut(set); end < limit-tight(limit) {
+				if out < 0 {
+					out = x.leftOut(set)
+				}
+				if end := l.cost + out; end < limit-tight(limit) {
 					limit, found = end, i
 				}
 				cut := limit - tight(limit)

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // relax works out setups and a calendar that no real course of the booth
@@ -52,55 +53,80 @@ func cut(open []span, m *model, frozen []int32) []span {
 	return out
 }
 
-// bounds fills early and rest, relaxations by set and colour of the gun.
-// False: time ran out.
-func (x *table) bounds() bool {
+// bounds fills early and rest, relaxations by set and colour of the gun. What
+// no course below the limit passes through is early never and has infinite
+// rest. False: time ran out.
+func (x *table) bounds(limit float64) bool {
+	return x.forward(limit) && x.backward()
+}
+
+// forward works out how early each set can be done and what that costs at
+// least, and goes no further where that and the rest pass the limit.
+func (x *table) forward(limit float64) bool {
 	n, nc := len(x.loads), len(x.colours)
-	sets := 1 << n
-	x.early = make([]int64, sets*nc)
-	x.rest = make([]float64, sets*nc)
-	for i := range x.early {
-		x.early[i] = never
-	}
-	x.early[x.first] = x.m.booths[x.b].first.t
-	for set := range sets {
+	x.early = slices.Repeat([]int64{never}, nc<<n)
+	x.rest = slices.Repeat([]float64{math.Inf(1)}, nc<<n) // until backward: what it costs to get there
+	x.early[x.first], x.rest[x.first] = x.m.booths[x.b].first.t, 0
+	all := uint32(1)<<n - 1
+	for set := range all {
 		if set&2047 == 0 && !x.more() {
 			return false
 		}
 		for c := range nc {
-			t := x.early[set*nc+c]
+			h := int(set)*nc + c
+			t, cost := x.early[h], x.rest[h]
 			if t >= never {
 				continue
 			}
-			for left := uint(sets-1) &^ uint(set); left != 0; left &= left - 1 {
-				k := bits.TrailingZeros(left)
+			if cost+x.alone(set, t, limit-cost) >= limit {
+				x.early[h] = never
+				continue
+			}
+			for left := all &^ set; left != 0; left &= left - 1 {
+				k := bits.TrailingZeros32(left)
 				l := &x.m.loads[x.loads[k]]
 				if s := fit(x.free, max(t+x.soft[c][k], l.release), l.length); s < never {
-					e := &x.early[(set|1<<k)*nc+int(x.own[k])]
-					*e = min(*e, s+l.length)
+					to := int(set|1<<k)*nc + int(x.own[k])
+					x.early[to] = min(x.early[to], s+l.length)
+					x.rest[to] = min(x.rest[to], cost+l.cost(s))
 				}
 			}
 		}
 	}
-	for set := sets - 1; set >= 0; set-- {
+	return true
+}
+
+// backward works out what the loads outside each set cost at least.
+func (x *table) backward() bool {
+	n, nc := len(x.loads), len(x.colours)
+	all := uint32(1)<<n - 1
+	for set := int(all); set >= 0; set-- {
 		if set&2047 == 0 && !x.more() {
 			return false
 		}
+		out := -1.0 // not reckoned yet
 		for c := range nc {
-			t := x.early[set*nc+c]
-			if t >= never {
-				x.rest[set*nc+c] = math.Inf(1)
+			h := set*nc + c
+			t := x.early[h]
+			if x.rest[h] = math.Inf(1); t >= never {
 				continue
 			}
-			low := x.leftOut(uint32(set))
-			for left := uint(sets-1) &^ uint(set); left != 0; left &= left - 1 {
-				k := bits.TrailingZeros(left)
+			if out < 0 {
+				out = x.leftOut(uint32(set))
+			}
+			low := out
+			for left := all &^ uint32(set); left != 0; left &= left - 1 {
+				k := bits.TrailingZeros32(left)
 				l := &x.m.loads[x.loads[k]]
+				to := (set|1<<k)*nc + int(x.own[k])
+				if x.rest[to] >= low {
+					continue
+				}
 				if s := fit(x.free, max(t+x.soft[c][k], l.release), l.length); s < never {
-					low = min(low, l.cost(s)+x.rest[(set|1<<k)*nc+int(x.own[k])])
+					low = min(low, l.cost(s)+x.rest[to])
 				}
 			}
-			x.rest[set*nc+c] = low
+			x.rest[h] = low
 		}
 	}
 	return true

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"slices"
 
 	"seamwright/services/fault"
@@ -32,19 +33,20 @@ func (s Single) Solve(o Options) (Sequence, error) {
 	if n == 0 || n > 2000 || len(s.Due) != n || len(s.Weight) != n || s.Setup != nil && len(s.Setup) != n+1 {
 		return Sequence{}, fault.Bad("process", n, "1 to 2000 jobs, as many due dates and weights, and a row of setups more")
 	}
-	c := newChain(n)
+	c := newChain(n, 0)
 	for j := range n {
 		if s.Process[j] <= 0 || s.Process[j] > maxSingle || s.Due[j] < -maxSingle || s.Due[j] > maxSingle || !(s.Weight[j] >= 0 && s.Weight[j] <= MaxCost) {
 			return Sequence{}, fault.Bad("process", s.Process[j], "above 0, all numbers at most 2^40, weights from 0 to 1e9")
 		}
-		c.p[j], c.w[j], c.d[j] = float64(s.Process[j]), s.Weight[j], float64(s.Due[j]-s.Process[j])
+		c.p[j], c.d[j] = s.Process[j], s.Due[j]-s.Process[j]
 		for i := range s.Setup {
-			if len(s.Setup[i]) != n || s.Setup[i][j] < 0 || s.Setup[i][j] > maxSingle {
-				return Sequence{}, fault.Bad("setup", i, "a row of n setups from 0 to 2^40")
+			if len(s.Setup[i]) != n || s.Setup[i][j] < 0 || s.Setup[i][j] > setupMost {
+				return Sequence{}, fault.Bad("setup", i, "a row of n setups from 0 to 2^31 - 1")
 			}
-			c.s[i*n+j] = float64(s.Setup[i][j])
+			c.setup(i, j, int32(s.Setup[i][j]))
 		}
 	}
+	c.weigh(s.Weight)
 	more, rounds := o.More, o.Rounds
 	if more == nil {
 		more = func() bool { return true }
@@ -58,7 +60,11 @@ func (s Single) Solve(o Options) (Sequence, error) {
 	x := newChainSearch(c, newDice(o.Seed), more)
 	x.told = o.Better
 	done := x.iterate(rounds, c.floor())
-	return Sequence{x.order, x.best, done}, nil
+	order := make([]int, n)
+	for k, j := range x.order {
+		order[k] = int(j)
+	}
+	return Sequence{order, s.Cost(order), done}, nil
 }
 
 // Cost is what an order of all jobs costs.
@@ -76,46 +82,38 @@ func (s Single) Cost(order []int) float64 {
 }
 
 // floor is what each load would cost if it were first.
-func (c *chain) floor() float64 {
-	sum := 0.0
+func (c *chain) floor() int64 {
+	sum := int64(0)
 	for j := range c.n {
-		least := c.s[c.n*c.n+j]
+		least := c.into[j*c.wide+c.n]
 		for i := range c.n {
 			if i != j {
-				least = min(least, c.s[i*c.n+j])
+				least = min(least, c.into[j*c.wide+i])
 			}
 		}
-		sum += c.one(j, c.first+least)
+		sum += c.one(int32(j), c.at[0].end+int64(least))
 	}
 	return sum
 }
 
 // begin takes the best of the orders that some rules make.
 func (c *chain) begin() {
-	order := make([]int, c.n)
-	var best []int
-	least := 0.0
+	order := make([]int32, c.n)
+	var best []int32
+	least := int64(0)
 	offer := func() {
 		if c.take(order); best == nil || c.total < least {
 			best, least = slices.Clone(order), c.total
 		}
 	}
 	for j := range order {
-		order[j] = j
+		order[j] = int32(j)
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return sign(c.d[a] + c.p[a] - c.d[b] - c.p[b]) })
+	slices.SortStableFunc(order, func(a, b int32) int { return cmp.Compare(c.d[a]+c.p[a], c.d[b]+c.p[b]) })
 	offer()
-	slices.SortStableFunc(order, func(a, b int) int { return sign(c.p[a]*c.w[b] - c.p[b]*c.w[a]) })
+	slices.SortStableFunc(order, func(a, b int32) int {
+		return cmp.Compare(float64(c.p[a])*float64(c.w[b]), float64(c.p[b])*float64(c.w[a]))
+	})
 	offer()
 	c.take(best)
-}
-
-func sign(x float64) int {
-	switch {
-	case x < 0:
-		return -1
-	case x > 0:
-		return 1
-	}
-	return 0
 }

@@ -92,7 +92,7 @@ func (s *solver) run() {
 		switch {
 		case s.proved:
 		case c != nil:
-			l.seq = s.runChain(c, l.seq, rest, floor)
+			l.seq = s.runChain(c, l.seq, rest)
 		default:
 			t.load(l.seq)
 			s.done += l.iterate(rest, floor)
