@@ -8,7 +8,7 @@ import "slices"
 type Options struct {
 	Seed   uint64
 	More   func() bool        // nil: always; asked again and again, false ends the search
-	Rounds int                // of local search after the exact method; 0: as long as More says
+	Rounds int                // of local search after the exact method, which with tasks makes up to 20 nodes a round; 0: as long as More says
 	Better func(cost float64) // told of each better order of a Single; nil: nobody
 	From   *Plan              // made for an earlier state of things: warm start and stability
 	Keep   float64            // with From: share of the old plan's cost that a change must gain

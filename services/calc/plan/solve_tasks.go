@@ -2,7 +2,10 @@ package plan
 
 // runTasks is run for problems with tasks.
 func (s *solver) runTasks() {
-	const most = 400_000
+	most := 400_000 // nodes
+	if s.rounds > 0 {
+		most = min(most, 20*s.rounds)
+	}
 	d := newDecoder(s.m, s.seq)
 	l := newSearcher(s.m, d, s.d, s.more)
 	floor := s.floor - s.m.base
