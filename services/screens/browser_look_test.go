@@ -46,7 +46,7 @@ func TestBrowserNoComplaints(t *testing.T) {
 	ctx := browse(t, 1280, 800)
 	complaints := listenConsole(t, ctx)
 	open(t, ctx, site.URL, "/")
-	for _, path := range []string{"/board", "/booth/b1", "/bay", "/bay/2207", seamPath} {
+	for _, path := range []string{"/board", "/plan", "/booth/b1", "/bay", "/bay/2207", seamPath} {
 		must(t, ctx, chromedp.Navigate(site.URL+path))
 		await(t, ctx, `window.beats > 1`)
 		f.changes <- 412

@@ -49,6 +49,16 @@ func (f *fakeSource) Booth(_ context.Context, id string) (Booth, error) {
 	return f.booth, f.broken
 }
 
+func (f *fakeSource) Plan(_ context.Context, q Question) (Plan, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	p := galleryPlan()
+	if !q.Empty() {
+		p.Asked, p.Answer = q, &PlanAnswer{Question: q.Seam + " waits until " + q.Until, Summary: "Nothing changes."}
+	}
+	return p, f.broken
+}
+
 func (f *fakeSource) Bay(_ context.Context, terminal, ro, seam string) (Bay, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

@@ -39,7 +39,15 @@ func Gallery() []Exhibit {
 			return drawBay(b, r, said)
 		}}
 	}
+	desk := func(name, title string, p Plan) Exhibit {
+		return Exhibit{name, title, 1280, 800, func() (page, error) {
+			return drawPlan(p, ref{Kind: "plan", Static: true})
+		}}
+	}
 	return []Exhibit{
+		desk("plan-day", "Booth plan, a day's loads", galleryPlan()),
+		desk("plan-answer", "Booth plan, a question answered", galleryPlanAnswer()),
+		desk("plan-off", "Booth plan, nobody plans", galleryPlanOff()),
 		wall("board-busy", "Board, a busy morning", galleryBoard()),
 		wall("board-full", "Board, more seams than the wall holds", galleryBoardFull()),
 		wall("board-crowded", "Board, five cars with 53 seams", galleryBoardCrowded()),

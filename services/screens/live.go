@@ -158,8 +158,8 @@ func eventRef(req *http.Request) (ref, error) {
 		Kind: q.Get("page"), Booth: q.Get("booth"), RO: q.Get("ro"), Seam: q.Get("seam"), Viewer: q.Get("viewer"), Said: q.Get("said"),
 		Actor: cookie(req, actorCookie), Terminal: cookie(req, terminalCookie),
 	}
-	if r.Kind != "board" && r.Kind != "booth" && r.Kind != "bay" {
-		return r, fault.Bad("page", quote(r.Kind), "board, booth or bay")
+	if r.Kind != "board" && r.Kind != "booth" && r.Kind != "bay" && r.Kind != "plan" {
+		return r, fault.Bad("page", quote(r.Kind), "board, booth, bay or plan")
 	}
 	if r.Viewer == "" || len(r.Viewer) > 64 {
 		return r, fault.Bad("viewer", quote(r.Viewer), "the token of a page that was handed out")

@@ -11,14 +11,15 @@ import (
 
 // ref is a page's address and who looks at it.
 type ref struct {
-	Kind     string // "board", "booth", "bay"
+	Kind     string // "board", "booth", "bay", "plan"
 	Booth    string
 	RO, Seam string
 	Terminal string
 	Actor    string
-	Viewer   string // made anew for each page that is handed out
-	Said     string // the command id whose result is to be shown
-	Static   bool   // a gallery page: nothing moves, nothing is sent
+	Viewer   string   // made anew for each page that is handed out
+	Said     string   // the command id whose result is to be shown
+	Asked    Question // at the plan: the answer's page stands still
+	Static   bool     // a gallery page: nothing moves, nothing is sent
 }
 
 // Path is the page's own path.

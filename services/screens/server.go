@@ -58,6 +58,7 @@ func (s *server) routes() http.Handler {
 	for pattern, h := range map[string]handler{
 		"GET /{$}":              s.index,
 		"GET /board":            s.showBoard,
+		"GET /plan":             s.showPlan,
 		"GET /booth/{id}":       s.showBooth,
 		"POST /booth/{id}":      s.postBooth,
 		"GET /bay":              s.showBay,
@@ -129,6 +130,12 @@ func (s *server) load(ctx context.Context, r ref) (page, error) {
 			return page{}, err
 		}
 		return drawBooth(v, r, said)
+	case "plan":
+		v, err := s.src.Plan(ctx, r.Asked)
+		if err != nil {
+			return page{}, err
+		}
+		return drawPlan(v, r)
 	case "bay":
 		v, err := s.src.Bay(ctx, r.Terminal, r.RO, r.Seam)
 		if err != nil {
@@ -136,7 +143,7 @@ func (s *server) load(ctx context.Context, r ref) (page, error) {
 		}
 		return drawBay(v, r, said)
 	}
-	return page{}, fault.Bad("page", r.Kind, "board, booth or bay")
+	return page{}, fault.Bad("page", r.Kind, "board, booth, bay or plan")
 }
 
 // show draws a page for a new viewer.
@@ -154,6 +161,11 @@ func (s *server) show(w http.ResponseWriter, req *http.Request, r ref) error {
 
 func (s *server) showBoard(w http.ResponseWriter, r *http.Request) error {
 	return s.show(w, r, ref{Kind: "board"})
+}
+
+func (s *server) showPlan(w http.ResponseWriter, r *http.Request) error {
+	q := asked(r.URL.Query())
+	return s.show(w, r, ref{Kind: "plan", Asked: q, Static: !q.Empty()}) // a question is asked once
 }
 
 func (s *server) showBooth(w http.ResponseWriter, r *http.Request) error {

@@ -73,7 +73,7 @@ func TestPagesAnswer(t *testing.T) {
 		{"/bay/2207/2207.no-such", 404, named(), "2207.no-such"},
 		{"/who", 200, nil, "T. Orrable"},
 		{"/terminal", 200, nil, "bay-2"},
-		{"/events", 400, nil, "board, booth or bay"},
+		{"/events", 400, nil, "board, booth, bay or plan"},
 		{"/assets/seamwright.js", 200, nil, "use strict"},
 		{"/assets/htmx.LICENSE.txt", 200, nil, "Zero-Clause BSD"},
 		{"/assets/", 404, nil, ""},

@@ -15,6 +15,9 @@ type Source interface {
 	// car when seam is empty, else the seam's next step. Unknown names are
 	// NotFound faults.
 	Bay(ctx context.Context, terminal, ro, seam string) (Bay, error)
+	// Plan is the booth plan, with the answer to a question if one is asked. A
+	// question that does not fit is answered with what is wrong about it.
+	Plan(ctx context.Context, q Question) (Plan, error)
 	// People is the short list to pick a name from.
 	People(ctx context.Context) ([]Person, error)
 	// Booths are what the index page links, Terminals what a tablet may be:

@@ -2,6 +2,7 @@ package feed_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -83,5 +84,54 @@ func TestTheScreensShowThePlanThatIsKept(t *testing.T) {
 	}
 	if booth.Load == nil || booth.Load.ID != order[0] {
 		t.Errorf("the gate speaks of %+v, the plan begins with %s", booth.Load, order[0])
+	}
+}
+
+// TestTheDeskAnswersQuestions: the foreman's page has every load and every
+// seam to lay, and says what would be; nothing of it is recorded.
+func TestTheDeskAnswersQuestions(t *testing.T) {
+	s := open(t, app.Options{Plan: true}, true)
+	s.until(at(8, 0))
+	ask := func(q screens.Question) screens.Plan {
+		t.Helper()
+		p, err := s.src.Plan(t.Context(), q)
+		must(t, err)
+		return p
+	}
+	kept, desk := s.plan(), ask(screens.Question{})
+	works := 0
+	for _, b := range desk.Bays {
+		works += len(b.Works)
+	}
+	if !desk.Planning || desk.Answer != nil || len(desk.Loads) != len(kept.GetLoads()) || works != len(kept.GetLayBy()) || len(desk.Seams) != works {
+		t.Fatalf("desk %+v", desk)
+	}
+	if l := desk.Loads[0]; l.ID != kept.GetLoads()[0].GetLoadId() || l.Order != 1 || l.Booth == "" || l.Why == "" || len(l.Waits) == 0 {
+		t.Errorf("first load %+v", l)
+	}
+	before := s.app.Desk().Writer.Seq()
+	for name, c := range map[string]struct {
+		q    screens.Question
+		says string
+	}{
+		"a seam waits":   {screens.Question{Seam: kept.GetLayBy()[0].GetSeamId(), Until: "15:00"}, "later"},
+		"a booth closed": {screens.Question{Booth: "booth-1"}, "Tue 07:30"},
+		"a promise":      {screens.Question{Load: "2219-A", Due: "08:30"}, "weighted minutes more"},
+		"no hour":        {screens.Question{Load: "2219-A", Due: "soon"}, "an hour of today"},
+		"no such seam":   {screens.Question{Seam: "2207/none", Until: "15:00"}, "is not known"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := ask(c.q).Answer
+			if a == nil || a.Question == "" {
+				t.Fatalf("no answer to %+v", c.q)
+			}
+			words := a.Summary + " " + strings.Join(a.Changes, "; ") + a.Wrong
+			if !strings.Contains(words, c.says) {
+				t.Errorf("%s? %q, want %q in it", a.Question, words, c.says)
+			}
+		})
+	}
+	if got := s.app.Desk().Writer.Seq(); got != before {
+		t.Errorf("the journal went from %d to %d", before, got)
 	}
 }
