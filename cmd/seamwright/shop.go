@@ -53,6 +53,7 @@ type importCmd struct {
 	Zones    string   `placeholder:"DIR" help:"Folder of zone files (YAML)."`
 	Booths   string   `placeholder:"DIR" help:"Folder of booth files (YAML)."`
 	Loads    string   `placeholder:"FILE" help:"File of loads (CSV)."`
+	Lots     string   `placeholder:"FILE" help:"File of lots that came in (CSV): lot, product, expires, cartridges or received_ml, cost of one, currency."`
 	Readings string   `placeholder:"DIR" help:"Folder of readings (CSV), each file named for its zone."`
 	People   string   `placeholder:"FILE" help:"people.yaml that says which terminal stands in which zone."`
 	Plan     bool     `help:"Plan the surveyed seams with these products; what a person must decide is listed."`
@@ -62,7 +63,7 @@ type importCmd struct {
 func (c importCmd) Run(ctx context.Context, o console.Out) error {
 	return console.Import{
 		At: console.At(c.at), Surveys: c.Survey, Products: c.Products, Zones: c.Zones, Booths: c.Booths,
-		Loads: c.Loads, Readings: c.Readings, People: c.People, Plan: c.Plan, Name: c.Name,
+		Loads: c.Loads, Lots: c.Lots, Readings: c.Readings, People: c.People, Plan: c.Plan, Name: c.Name,
 	}.Run(ctx, o)
 }
 

@@ -177,6 +177,8 @@ func about(m any) string {
 		return "job " + b.GetRo()
 	case *jobsv1.SeamSurveyed:
 		return "seam " + b.GetSeamId()
+	case *materialsv1.LotReceived:
+		return "lot " + b.GetLotId()
 	case *jobsv1.SeamPlanned:
 		return "plan of seam " + b.GetSeamId()
 	}

@@ -27,6 +27,7 @@ type Import struct {
 	Surveys                 []string // files
 	Products, Zones, Booths string   // folders
 	Loads                   string   // file
+	Lots                    string   // file
 	Readings                string   // folder of files named for their zones
 	People                  string   // people.yaml: which terminal stands in which zone
 	Plan                    bool     // plan the surveyed seams with the products of this import
@@ -36,6 +37,7 @@ type Import struct {
 // imported is what the files said.
 type imported struct {
 	facts    []proto.Message // in the order in which they can be told
+	lots     []intake.Lot
 	readings []trace
 	products []spec.Product
 	open     []undecided
@@ -92,6 +94,11 @@ func (q Import) Run(ctx context.Context, o Out) error {
 		if err := t.ready(in.facts); err != nil {
 			return err
 		}
+		lots, err := t.lots(q.Lots, in)
+		if err != nil {
+			return err
+		}
+		in.facts = append(in.facts, lots...)
 		for _, f := range in.facts {
 			if z, ok := f.(*curesv1.ZoneDefined); ok {
 				q.keepTerminals(z, t.known[about(z)].body)
@@ -120,13 +127,13 @@ func (q Import) read() (imported, error) {
 	if q.Plan && (q.Products == "" || len(q.Surveys) == 0) {
 		return in, fault.Bad("--plan", "alone", "beside a survey and --products: a plan needs both")
 	}
-	for _, read := range []func(*imported) error{q.readZones, q.readBooths, q.readProducts, q.readSurveys, q.readLoads, q.readReadings} {
+	for _, read := range []func(*imported) error{q.readZones, q.readBooths, q.readProducts, q.readSurveys, q.readLoads, q.readLots, q.readReadings} {
 		if err := read(&in); err != nil {
 			return in, err
 		}
 	}
-	if len(in.facts)+len(in.readings) == 0 {
-		return in, missing("SURVEY", "a survey file, or one of --products, --zones, --booths, --loads, --readings")
+	if len(in.facts)+len(in.readings)+len(in.lots) == 0 {
+		return in, missing("SURVEY", "a survey file, or one of --products, --zones, --booths, --loads, --lots, --readings")
 	}
 	return in, nil
 }

@@ -55,7 +55,7 @@ func (fl *Floor) Canonical(w io.Writer) {
 	}
 	for _, id := range fl.Lots() {
 		l := fl.lots[id]
-		c.line("lot", id, l.Product, l.Received, l.Expires, l.Recalled, l.Why, l.Shelf, l.Opened, l.Missing)
+		c.line("lot", id, l.Product, l.Received, l.Expires, l.Recalled, l.Why, l.Shelf, l.Opened, l.Missing, l.Cost, l.Currency)
 	}
 	for _, id := range fl.Products() {
 		for _, f := range fl.book.of(id.key()) {

@@ -17,7 +17,9 @@ type Lot struct {
 	Why      string
 	Shelf    int // unopened cartridges, by the book or the last count
 	Opened   int
-	Missing  int // cartridges that counts say are gone; below 0: too many
+	Missing  int    // cartridges that counts say are gone; below 0: too many
+	Cost     string // of a cartridge, a decimal, as it was told last; empty: the product's price
+	Currency string
 }
 
 // lotOf makes a lot out of its facts in order; nil when it was never
@@ -99,6 +101,9 @@ func (l *Lot) receive(p *Product, e *materialsv1.LotReceived, f *fact) {
 	l.Product = ProductID(e.GetProductId())
 	l.Received += int(e.GetCartridges())
 	l.Shelf += int(e.GetCartridges())
+	if e.GetCost() != "" {
+		l.Cost, l.Currency = e.GetCost(), e.GetCurrency()
+	}
 	switch {
 	case e.GetExpires() != nil:
 		l.Expires = e.GetExpires().AsTime()

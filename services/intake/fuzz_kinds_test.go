@@ -36,6 +36,7 @@ var (
 		{checkReadings, asAny(func(n string, r *bytes.Reader) ([]Reading, error) { return ReadReadings(n, r) }), "readings/*.csv"},
 		{checkLoads, asAny(func(n string, r *bytes.Reader) ([]Load, error) { return ReadLoads(n, r) }), "loads.csv"},
 		{checkPoints, asAny(func(n string, r *bytes.Reader) ([]Point, error) { return ReadPoints(n, r) }), ""},
+		{checkLots, asAny(func(n string, r *bytes.Reader) ([]Lot, error) { return ReadLots(n, r) }), "lots.csv"},
 	}
 	yamlKinds = []decoder{
 		{checkProduct, asAny(func(n string, r *bytes.Reader) (Product, error) { return ReadProduct(n, r) }), "products/*.yaml"},
@@ -61,7 +62,7 @@ const (
 )
 
 var (
-	csvTexts  = []string{surveyText, readingsText, loadsText, "stage,temp_c,minutes\nhandling,15,70\n"}
+	csvTexts  = []string{surveyText, readingsText, loadsText, "stage,temp_c,minutes\nhandling,15,70\n", lotsText}
 	yamlTexts = []string{productText, zoneText, boothText, peopleText, busText}
 	jsonTexts = []string{planText, answerText, beatText, lifeText}
 )

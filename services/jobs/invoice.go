@@ -89,14 +89,17 @@ func (b *bill) price(l *line) {
 			l.amount = b.rate.Share(int64(l.took), int64(time.Hour))
 		}
 	case l.kind == jobsv1.InvoiceKind_INVOICE_KIND_MATERIAL && l.revision != nil:
-		p := l.revision
-		if p.Price == "" || p.Cartridge <= 0 {
+		p, price := l.revision, l.cost
+		if price.amount == "" {
+			price = cost{p.Price, p.Currency}
+		}
+		if price.amount == "" || p.Cartridge <= 0 {
 			l.note("the product has no price")
 			return
 		}
-		each, err := quantity.NewMoney("price", p.Price, p.Currency)
+		each, err := quantity.NewMoney("price", price.amount, price.currency)
 		if err != nil {
-			l.note("the price " + p.Price + " " + p.Currency + " of the product cannot be read")
+			l.note("the price " + price.amount + " " + price.currency + " of the product cannot be read")
 			return
 		}
 		l.unitPrice = each.Share(1000, int64(p.Cartridge))

@@ -28,6 +28,21 @@ type key struct {
 	revision *floor.Product
 	guessed  bool
 	basis    floor.TimeBasis
+	cost     cost
+}
+
+// cost is what a cartridge of the lot cost that material came from; the zero
+// value: the product's price counts.
+type cost struct{ amount, currency string }
+
+// costOf is what a cartridge's lot cost.
+func (b *bill) costOf(id floor.CartridgeID) cost {
+	if c := b.f.Cartridge(id); c != nil {
+		if l := b.f.Lot(c.Lot); l != nil {
+			return cost{l.Cost, l.Currency}
+		}
+	}
+	return cost{}
 }
 
 // spent are the operations of lines of material that lies on no seam.
@@ -48,7 +63,8 @@ func (k key) compare(o key) int {
 		return 1
 	}
 	return cmp.Or(cmp.Compare(k.seam, o.seam), cmp.Compare(k.kind, o.kind), cmp.Compare(k.rank(), o.rank()),
-		cmp.Compare(not(k.billed), not(o.billed)), cmp.Compare(k.product(), o.product()), cmp.Compare(k.basis, o.basis))
+		cmp.Compare(not(k.billed), not(o.billed)), cmp.Compare(k.product(), o.product()), cmp.Compare(k.basis, o.basis),
+		cmp.Compare(k.cost.currency, o.cost.currency), cmp.Compare(k.cost.amount, o.cost.amount))
 }
 
 func (k key) product() string {
@@ -99,7 +115,7 @@ const takenOff = "not billed: the bead was taken off"
 func (b *bill) lay(u floor.Use) {
 	l := b.at(key{
 		seam: u.Seam, kind: jobsv1.InvoiceKind_INVOICE_KIND_MATERIAL, op: floor.OpLay,
-		billed: u.Removed.IsZero(), revision: u.Product, guessed: u.Guessed,
+		billed: u.Removed.IsZero(), revision: u.Product, guessed: u.Guessed, cost: b.costOf(u.Cartridge),
 	})
 	if l.laid == nil {
 		l.laid = map[floor.VolumeBasis]*laid{}
@@ -149,7 +165,7 @@ func ml(ul int64) string { return quantity.Volume(float64(ul) / 1000).Show(quant
 func (b *bill) waste(w floor.Waste) {
 	l := b.at(key{
 		seam: w.For.Seam, kind: jobsv1.InvoiceKind_INVOICE_KIND_MATERIAL, op: floor.Operation(w.Kind),
-		billed: w.For.Removed.IsZero(), revision: w.Product,
+		billed: w.For.Removed.IsZero(), revision: w.Product, cost: b.costOf(w.Cartridge),
 	})
 	if w.Known {
 		l.known, l.ul = true, l.ul+int64(w.Volume)

@@ -40,6 +40,9 @@ func check(f *floor.Floor, c floor.Command) error {
 
 // checkLot: a lot number stands for one product, or its balance means nothing.
 func checkLot(f *floor.Floor, b *materialsv1.LotReceived) error {
+	if (b.GetCost() == "") != (b.GetCurrency() == "") {
+		return fault.Bad("lot_received.currency", b.GetCurrency(), "three capital letters beside a cost, empty without one")
+	}
 	l := f.Lot(floor.LotID(b.GetLotId()))
 	if l == nil || l.Product == floor.ProductID(b.GetProductId()) {
 		return nil

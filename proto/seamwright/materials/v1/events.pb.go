@@ -392,6 +392,11 @@ type LotReceived struct {
 	Cartridges int32 `protobuf:"varint,3,opt,name=cartridges,proto3" json:"cartridges,omitempty"`
 	// Use-by moment on the label; absent: shelf life from receipt.
 	Expires *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=expires,proto3" json:"expires,omitempty"`
+	// What one cartridge of it cost, a decimal like "31.50"; empty: the product's
+	// price.
+	Cost string `protobuf:"bytes,5,opt,name=cost,proto3" json:"cost,omitempty"`
+	// Of the cost, like "USD"; empty without one.
+	Currency string `protobuf:"bytes,6,opt,name=currency,proto3" json:"currency,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -454,6 +459,20 @@ func (x *LotReceived) GetExpires() *timestamppb.Timestamp {
 		return x.Expires
 	}
 	return nil
+}
+
+func (x *LotReceived) GetCost() string {
+	if x != nil {
+		return x.Cost
+	}
+	return ""
+}
+
+func (x *LotReceived) GetCurrency() string {
+	if x != nil {
+		return x.Currency
+	}
+	return ""
 }
 
 func (x *LotReceived) GetAssessment() *v1.Assessment {
@@ -1260,7 +1279,7 @@ const file_seamwright_materials_v1_events_proto_rawDesc = "" +
 	"\r_flow_out_minB\x0f\n" +
 	"\r_handling_minB\x10\n" +
 	"\x0e_full_cure_minB\x19\n" +
-	"\x17_after_scuff_closes_min\"\xb9\x02\n" +
+	"\x17_after_scuff_closes_min\"\xa6\x03\n" +
 	"\vLotReceived\x12>\n" +
 	"\x06lot_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\x05lotId\x12F\n" +
 	"\n" +
@@ -1268,7 +1287,9 @@ const file_seamwright_materials_v1_events_proto_rawDesc = "" +
 	"\n" +
 	"cartridges\x18\x03 \x01(\x05B\v\xbaH\b\x1a\x06\x18\xa0\x8d\x06(\x00R\n" +
 	"cartridges\x124\n" +
-	"\aexpires\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\aexpires\x12?\n" +
+	"\aexpires\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\aexpires\x129\n" +
+	"\x04cost\x18\x05 \x01(\tB%\xbaH\"r 2\x1e^([0-9]{1,9}(\\.[0-9]{1,4})?)?$R\x04cost\x120\n" +
+	"\bcurrency\x18\x06 \x01(\tB\x14\xbaH\x11r\x0f2\r^([A-Z]{3})?$R\bcurrency\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessment\"\xac\x01\n" +
