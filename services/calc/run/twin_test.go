@@ -369,7 +369,7 @@ func drawTimed(t *rapid.T) Problem {
 func TestRunsAgainstTheClockAgreeWithEveryOrder(t *testing.T) {
 	gen := rapid.Custom(drawTimed)
 	used := 0
-	seeds := []int{781, 3494, 3822, 11321, 21582}
+	seeds := []int{781, 3494, 3822, 11321, 21582, 97909, 103847}
 	for seed := range 300 {
 		seeds = append(seeds, seed)
 	}
