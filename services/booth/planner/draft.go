@@ -39,6 +39,7 @@ type Load struct {
 	Due       time.Time // promised
 	Weight    float64
 	Waits     []string // what it waits for beside time
+	release   time.Time // as it is told; the problem's is moved where loads of a car meet
 	after     []int    // loads of the same car that must be out before
 }
 

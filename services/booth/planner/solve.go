@@ -38,8 +38,14 @@ func (d *Draft) Solve(s Search) (plan.Plan, error) {
 		return plan.Plan{Optimal: true}, nil
 	}
 	from := d.standing()
+	for i := range d.Loads {
+		d.Loads[i].release = d.Problem.Loads[i].Release
+	}
 	got, err := d.best(s, from)
-	for n := 0; err == nil && n < repairs && d.apart(&got); n++ {
+	for n := 0; err == nil && d.apart(&got); n++ {
+		if n >= repairs { // they would go on meeting
+			return d.again(s, d.serial(&got))
+		}
 		got, err = d.best(s, from)
 	}
 	if err != nil {

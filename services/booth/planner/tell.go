@@ -78,7 +78,7 @@ func (d *Draft) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
 	l, q := &d.Loads[p.Index], &d.Problem.Loads[p.Index]
 	out := &boothv1.PlannedLoad{
 		LoadId: string(l.ID), Ro: string(l.RO), Vehicle: l.Vehicle, Colour: l.Colour, BoothId: p.Booth,
-		SetupStart: stamp(p.SetupStart), Start: stamp(p.Start), End: stamp(p.End), Release: stamp(latest(q.Release, l.Opens)),
+		SetupStart: stamp(p.SetupStart), Start: stamp(p.Start), End: stamp(p.End), Release: stamp(latest(l.release, l.Opens)),
 		LatestStart: stamp(l.Latest), Due: stamp(l.Due), Missed: p.Missed && p.Placed(), Keep: keeps[l.Keep], Begun: l.Begun,
 		Permitted: l.Permitted, Why: d.why(p.Why), WaitsFor: slices.Clone(l.Waits), Weight: l.Weight,
 	}
