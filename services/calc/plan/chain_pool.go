@@ -5,6 +5,7 @@ import "slices"
 // Sizes of the pool, found by trial on the published instances.
 const (
 	poolMost    = 6
+	poolStale   = 60  // orders made for nothing before the pool is begun anew
 	poolStretch = 100 // rounds of local search from each order
 	shakeReach  = 16  // positions that one shake touches
 )
@@ -21,22 +22,28 @@ type pooled struct {
 // It keeps a few good orders: the first come from shaken starts, each later
 // one is a stretch of one of them with the rest in the sequence of another
 // (linear order crossover, Falkenauer and Bouffouix 1991, from memory). Each
-// is searched from for a while and kept if it is better than the worst.
+// is searched from for a while and kept if it is better than the worst. When
+// none has been for long, the pool is begun anew.
 func (s *chainSearch) iterate(rounds int, floor int64) int {
 	var pool []pooled
-	made := 0
+	made, stale := 0, 0
 	for made < rounds && !s.done(floor) {
 		switch {
 		case len(pool) == poolMost:
 			s.cross(pool[s.d.below(poolMost)].order, pool[s.d.below(poolMost)].order)
-		case len(pool) > 0:
+		case made > 0:
 			s.c.take(s.order)
 			for range s.c.n {
 				s.shake()
 			}
 		}
 		made += s.stretch(min(poolStretch, rounds-made), floor)
-		pool = s.keep(pool)
+		var kept bool
+		if pool, kept = s.keep(pool); kept {
+			stale = 0
+		} else if stale++; stale > poolStale {
+			pool, stale = pool[:0], 0
+		}
 		if s.c.n < 3 {
 			break
 		}
@@ -44,15 +51,15 @@ func (s *chainSearch) iterate(rounds int, floor int64) int {
 	return made
 }
 
-// keep takes the chain's order into the pool unless it is no better than the
-// worst there or costs the same as another.
-func (s *chainSearch) keep(pool []pooled) []pooled {
+// keep takes the chain's order into the pool, and reports that, unless it is no
+// better than the worst there or costs the same as another.
+func (s *chainSearch) keep(pool []pooled) ([]pooled, bool) {
 	cost := s.c.total
 	if slices.ContainsFunc(pool, func(k pooled) bool { return k.cost == cost }) {
-		return pool
+		return pool, false
 	}
 	if len(pool) < poolMost {
-		return append(pool, pooled{slices.Clone(s.c.loads()), cost})
+		return append(pool, pooled{slices.Clone(s.c.loads()), cost}), true
 	}
 	worst := 0
 	for x := range pool {
@@ -63,8 +70,9 @@ func (s *chainSearch) keep(pool []pooled) []pooled {
 	if cost < pool[worst].cost {
 		pool[worst].cost = cost
 		copy(pool[worst].order, s.c.loads())
+		return pool, true
 	}
-	return pool
+	return pool, false
 }
 
 // cross puts a stretch of a where it stands and the other loads around it in
