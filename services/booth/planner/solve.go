@@ -150,7 +150,7 @@ func (d *Draft) forward(s Search, got plan.Plan) (plan.Plan, error) {
 			break
 		}
 		next, err := d.again(s, moved)
-		if err != nil || unplaced(&next) > unplaced(&got) || next.Objective > got.Objective+1e-6 {
+		if err != nil || unplaced(&next) > unplaced(&got) || next.Objective > got.Objective+1e-6 || d.met(&next) {
 			return got, err
 		}
 		next.Optimal, next.LowerBound = got.Optimal, min(got.LowerBound, next.Objective)
@@ -225,6 +225,12 @@ func (d *Draft) meets(j plan.PlannedLoad, at time.Time, got *plan.Plan) bool {
 		}
 	}
 	return false
+}
+
+// met reports whether loads of one car meet in a plan, or one goes before
+// what it must follow.
+func (d *Draft) met(p *plan.Plan) bool {
+	return slices.ContainsFunc(p.Loads, func(l plan.PlannedLoad) bool { return l.Placed() && d.meets(l, l.Start, p) })
 }
 
 // placed is a plan with one load elsewhere.
