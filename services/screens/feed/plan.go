@@ -52,7 +52,7 @@ func (v *view) due(id floor.SeamID) *boothv1.LayBy {
 // kept, and what is sprayed today or scuffed on the next working day.
 func (v *view) planWords() []screens.PlanWord {
 	var out []screens.PlanWord
-	if t := v.kept.GetTrouble(); t != "" {
+	if t := v.kept.GetTrouble(); t != "" && v.kept.GetPlanning() { // else another service plans, or nobody is to
 		out = append(out, screens.PlanWord{Text: "Booth plan: " + t, Trouble: true})
 	}
 	for _, s := range v.kept.GetShiftEnd() {

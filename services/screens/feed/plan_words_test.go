@@ -16,7 +16,7 @@ import (
 func TestPlanWords(t *testing.T) {
 	friday := time.Date(2026, 3, 6, 14, 0, 0, 0, time.UTC)
 	v := &view{now: friday, kept: &boothv1.Plan{
-		Trouble: "the plan could not be made (planted); loads stand where they stood",
+		Planning: true, Trouble: "the plan could not be made (planted); loads stand where they stood",
 		ShiftEnd: []*boothv1.ShiftEnd{
 			{LoadId: "2207-A", LatestStart: timestamppb.New(friday.Add(70 * time.Minute)), OpensAgain: timestamppb.New(friday.Add(65 * time.Hour)), Planned: true},
 			{LoadId: "2214-A", LatestStart: timestamppb.New(friday.Add(90 * time.Minute)), OpensAgain: timestamppb.New(friday.Add(17 * time.Hour))},
