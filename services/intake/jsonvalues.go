@@ -74,6 +74,10 @@ func (o *object) number(key string, p span, need bool, absent float64) float64 {
 
 func (s *sheet) numberOf(v *jsonNode, path string, p span) float64 {
 	x, ok := number(v.text, p)
+	if v.kind == jsonString { // in quotes, for it may well look like a number
+		s.bad(v.line, path, strconv.Quote(v.shown()), p.String()+", without quotes")
+		return 0
+	}
 	if v.kind != jsonNumber || !ok {
 		s.bad(v.line, path, v.shown(), p.String())
 		return 0

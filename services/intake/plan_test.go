@@ -44,7 +44,7 @@ func TestReadPlanRefuses(t *testing.T) {
 		{`"tail_min": 120`, `"tail_min": 120, "tail_min": 1`, "f:5 loads[0].tail_min: given twice"},
 		{`75.5`, `0`, "f:4 loads[0].process_min: 0: a number above 0 to 525600"},
 		{`75.5`, `525601`, "f:4 loads[0].process_min: 525601"},
-		{`75.5`, `"75"`, "f:4 loads[0].process_min: 75: a number"},
+		{`75.5`, `"75"`, `f:4 loads[0].process_min: "75": a number above 0 to 525600 minutes, without quotes`},
 		{`75.5`, `null`, "f:4 loads[0].process_min: null"},
 		{`75.5`, `1e999`, "f:4 loads[0].process_min: 1e999"},
 		{`75.5`, `NaN`, "f:4: "},
