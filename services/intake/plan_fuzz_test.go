@@ -3,6 +3,8 @@ package intake
 import (
 	"bytes"
 	"encoding/json"
+	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -16,6 +18,7 @@ func FuzzPlan(f *testing.F) {
 	f.Add([]byte(planText))
 	f.Add([]byte(`{"start":"1970-01-01T00:00:00Z","booths":[{"id":"B","colour":"w","open":[]}],"setup_min":{},"loads":[]}`))
 	f.Add([]byte(`{"start":"2199-12-31T23:59:59.999999999Z","booths":[{"id":"B","colour":"w","open":[["1970-01-01T00:00:00Z","2199-12-31T00:00:00Z"]]}],"setup_min":{"w":{"w":525600}},"loads":[{"id":"a","booths":["B"],"colour":"w","process_min":1e-9,"due":"1970-01-01T00:00:00Z","weight":1e9}]}`))
+	f.Add([]byte(`{"start":"2026-03-02T07:30:00Z","booths":[{"id":"A","colour":"w","open":[["2026-03-02T07:30:00Z","2026-03-02T12:00:00Z"],["2026-03-02T13:00:00Z","2026-03-02T17:00:00Z"]]},{"id":"B","colour":"r","open":[["2026-03-02T07:30:00Z","2026-03-02T17:00:00Z"]]}],"setup_min":{"w":{"w":0,"r":25},"r":{"w":40,"r":5}},"loads":[{"id":"1","booths":["A","B"],"colour":"r","process_min":70,"due":"2026-03-02T09:00:00Z","weight":2},{"id":"2","booths":["A"],"colour":"w","process_min":50,"latest_start":"2026-03-02T08:00:00Z","miss_cost":9},{"id":"3","booths":["B"],"colour":"w","process_min":300.5,"due":"2026-03-02T09:00:00Z"},{"id":"4","booths":["B","A"],"colour":"r","process_min":20,"frozen":{"booth":"A","start":"2026-03-02T10:00:00Z"}}]}`))
 	f.Add([]byte(`[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, ok := checkPlan(t, data)
@@ -30,7 +33,51 @@ func FuzzPlan(f *testing.F) {
 		if len(got.Loads) != len(p.Loads) || !(got.Objective >= 0) || !(got.LowerBound <= got.Objective) {
 			t.Fatalf("objective %g, bound %g", got.Objective, got.LowerBound)
 		}
+		stands(t, &p, &got)
 	})
+}
+
+// stands sees by itself that loads stand in booths that may take them, in
+// their order and with their setups, inside open intervals, and that lateness
+// adds up. The package of the planner has an evaluator of everything.
+func stands(t *testing.T, p *plan.Problem, got *plan.Plan) {
+	end, colour := map[string]time.Time{}, map[string]string{}
+	open := map[string][]plan.Interval{}
+	for _, b := range p.Booths {
+		end[b.ID], colour[b.ID], open[b.ID] = p.Start, b.Colour, b.Open
+	}
+	cost := 0.0
+	for _, r := range got.Loads { // by booth and start
+		l := &p.Loads[r.Index]
+		if r.Missed {
+			cost += l.MissCost
+		}
+		if !r.Placed() {
+			continue
+		}
+		cost += l.Weight * r.LateMin
+		if late := r.End.Add(l.Tail).Sub(l.Due).Minutes(); !l.Due.IsZero() && math.Abs(max(late, 0)-r.LateMin) > 1e-6*(1+math.Abs(late)) {
+			t.Fatalf("%s: %g min late told, is %g", l.ID, r.LateMin, late)
+		}
+		inside := func(o plan.Interval) bool { return !r.Start.Before(o.From) && !r.End.After(o.To) }
+		setup := p.Setups[colour[r.Booth]][l.Colour]
+		switch {
+		case !r.End.Equal(r.Start.Add(l.Process)):
+			t.Fatalf("%s takes %s, told %s to %s", l.ID, l.Process, r.Start, r.End)
+		case l.Frozen != nil:
+			if r.Booth != l.Frozen.Booth || !r.Start.Equal(l.Frozen.Start) {
+				t.Fatalf("frozen %s was moved", l.ID)
+			}
+		case !slices.Contains(l.Booths, r.Booth), !slices.ContainsFunc(open[r.Booth], inside), r.Start.Before(l.Release), r.Start.Before(end[r.Booth].Add(setup)):
+			t.Fatalf("%s in %s at %s: free from %s and %s of setup", l.ID, r.Booth, r.Start, end[r.Booth], setup)
+		}
+		if r.End.After(p.Start) {
+			end[r.Booth], colour[r.Booth] = r.End, l.Colour
+		}
+	}
+	if math.Abs(cost-got.Objective) > 1e-6*(1+cost) {
+		t.Fatalf("objective %g told, adds up to %g", got.Objective, cost)
+	}
 }
 
 // checkPlan reads a plan problem and reports whether it was accepted.
