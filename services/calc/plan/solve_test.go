@@ -45,8 +45,9 @@ func rounds(t *testing.T, short, long int) int {
 // TestAgainstEveryOrder compares with the best of all orders.
 func TestAgainstEveryOrder(t *testing.T) {
 	d := newDice(1)
-	for k := range rounds(t, 400, 3000) {
-		x := mix{loads: 1 + d.below(7), booths: 1 + d.below(2), slots: 24, long: 5, frozen: true, windows: true, tightCalendar: d.below(3) == 0}
+	most := rounds(t, 7, 8)
+	for k := range rounds(t, 400, 2000) {
+		x := mix{loads: 1 + d.below(max(most, 4)), booths: 1 + d.below(2), slots: 24, long: 5, frozen: true, windows: true, tightCalendar: d.below(3) == 0}
 		p := randomProblem(d, x)
 		got := solved(t, p, Options{Seed: uint64(k), Rounds: 50})
 		want := byOrders(&p)
