@@ -21,7 +21,7 @@ var (
 		DoCoat:          {"coat", "product"},
 		DoOpenCartridge: {"lot", "cartridge", "product"},
 		DoEqualise:      {"cartridge"},
-		DoFitNozzle:     {"cartridge", "nozzle", "cut_mm"},
+		DoFitNozzle:     {"cartridge", "nozzle", "cut_mm", "hold_up_ml"},
 		DoPurge:         {"cartridge", "volume_ml"},
 		DoNozzleOff:     {"cartridge"},
 		DoStore:         {"cartridge"},

@@ -204,7 +204,7 @@ func TestBrowserTouch(t *testing.T) {
 	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
 		must(t, ctx, chromedp.EmulateViewport(size[0], size[1]))
 		for _, e := range Gallery() {
-			if !strings.HasPrefix(e.Name, "bay-") {
+			if !strings.HasPrefix(e.Name, "bay-") && !strings.HasPrefix(e.Name, "run-") {
 				continue
 			}
 			must(t, ctx, chromedp.Navigate(site.URL+"/gallery/"+e.Name))

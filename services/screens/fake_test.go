@@ -75,6 +75,8 @@ func (f *fakeSource) Bay(_ context.Context, terminal, ro, seam string) (Bay, err
 	return b, f.broken
 }
 
+func (f *fakeSource) Run(context.Context, string) (Run, error) { return galleryRun(), nil }
+
 func (f *fakeSource) People(context.Context) ([]Person, error) { return galleryPeople(), nil }
 func (f *fakeSource) Booths(context.Context) ([]Named, error) {
 	return []Named{{"b1", "Booth 1"}}, nil

@@ -44,6 +44,11 @@ func Gallery() []Exhibit {
 			return drawPlan(p, ref{Kind: "plan", Static: true})
 		}}
 	}
+	sealing := func(name, title string, v Run) Exhibit {
+		return Exhibit{name, title, 820, 1180, func() (page, error) {
+			return drawRun(v, ref{Kind: "run", Static: true})
+		}}
+	}
 	return []Exhibit{
 		desk("plan-day", "Booth plan, a day's loads", galleryPlan()),
 		desk("plan-answer", "Booth plan, a question answered", galleryPlanAnswer()),
@@ -74,6 +79,8 @@ func Gallery() []Exhibit {
 		}}),
 		bay("bay-fault", "Bay, nothing is being recorded", galleryBayFault(), nil),
 		bay("bay-finished", "Bay, finished", galleryBayFinished(), nil),
+		sealing("run-bay", "Sealing run of a bay", galleryRun()),
+		sealing("run-nothing", "Sealing run, nothing may be laid now", galleryRunNothing()),
 	}
 }
 

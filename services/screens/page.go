@@ -11,7 +11,7 @@ import (
 
 // ref is a page's address and who looks at it.
 type ref struct {
-	Kind     string // "board", "booth", "bay", "plan"
+	Kind     string // "board", "booth", "bay", "plan", "run"
 	Booth    string
 	RO, Seam string
 	Terminal string

@@ -61,6 +61,7 @@ func (s *server) routes() http.Handler {
 		"GET /plan":             s.showPlan,
 		"GET /booth/{id}":       s.showBooth,
 		"POST /booth/{id}":      s.postBooth,
+		"GET /run":              s.showRun,
 		"GET /bay":              s.showBay,
 		"GET /bay/{ro}":         s.showBay,
 		"GET /bay/{ro}/{seam}":  s.showBay,
@@ -136,6 +137,12 @@ func (s *server) load(ctx context.Context, r ref) (page, error) {
 			return page{}, err
 		}
 		return drawPlan(v, r)
+	case "run":
+		v, err := s.src.Run(ctx, r.Terminal)
+		if err != nil {
+			return page{}, err
+		}
+		return drawRun(v, r)
 	case "bay":
 		v, err := s.src.Bay(ctx, r.Terminal, r.RO, r.Seam)
 		if err != nil {
@@ -143,7 +150,7 @@ func (s *server) load(ctx context.Context, r ref) (page, error) {
 		}
 		return drawBay(v, r, said)
 	}
-	return page{}, fault.Bad("page", r.Kind, "board, booth, bay or plan")
+	return page{}, fault.Bad("page", r.Kind, "board, booth, bay, plan or run")
 }
 
 // show draws a page for a new viewer.

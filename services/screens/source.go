@@ -18,6 +18,9 @@ type Source interface {
 	// Plan is the booth plan, with the answer to a question if one is asked. A
 	// question that does not fit is answered with what is wrong about it.
 	Plan(ctx context.Context, q Question) (Plan, error)
+	// Run is the sealing run of the bay that a terminal stands in, as it is best
+	// begun now. Where there is none it says what is wrong.
+	Run(ctx context.Context, terminal string) (Run, error)
 	// People is the short list to pick a name from.
 	People(ctx context.Context) ([]Person, error)
 	// Booths are what the index page links, Terminals what a tablet may be:

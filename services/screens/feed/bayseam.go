@@ -112,6 +112,9 @@ func (v *view) work(s *floor.Seam) *screens.Work {
 		w.Product, w.Technique, w.Reason, w.Nozzle = "not settled", "", "", ""
 	}
 	w.Profile = orWord(w.Profile, "not settled")
+	if p := v.productFor(s); p != nil && guessed(p.Basis) {
+		w.More = append(w.More, screens.Line{Label: "Its clocks", Value: "literature band", Detail: "the label names no activation energy: each clock takes the safe end of 45 to 60 kJ/mol"})
+	}
 	return w
 }
 

@@ -73,7 +73,9 @@ func (v *view) handButton(s *floor.Seam, st step, terminal string) *screens.Butt
 	case stepOff:
 		return press(screens.DoNozzleOff, "Old nozzle off", "of "+with, id)
 	case stepFit:
-		return press(screens.DoFitNozzle, "Nozzle fitted", "to "+with, id)
+		return press(screens.DoFitNozzle, "Nozzle fitted", "to "+with, id, screens.Ask{
+			Name: "hold_up_ml", Label: "What it holds when full, if it was weighed", Type: screens.AskNumber, Unit: "ml", Min: "0", Max: "1000",
+		})
 	case stepPurge:
 		return press(screens.DoPurge, "Purged", "of "+with, id, screens.Ask{
 			Name: "volume_ml", Label: "To waste", Type: screens.AskNumber, Unit: "ml", Min: "0", Max: "100", Value: "5",

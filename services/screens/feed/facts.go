@@ -210,6 +210,7 @@ func (v *view) fitFact(cartridge, seam string, f *fields) proto.Message {
 	if s := v.f.Seam(floor.SeamID(seam)); s != nil {
 		n.Kind = v.beadOf(s).Nozzle
 	}
+	n.HoldUpMl = f.number("hold_up_ml", 0, 1000, "ml")
 	if cut := f.number("cut_mm", 0, 100, "mm"); cut != nil {
 		kind, _, _ := strings.Cut(n.Kind, " cut at ")
 		n.Kind = strings.TrimSpace(fmt.Sprintf("%s cut at %s mm", kind, number(*cut)))

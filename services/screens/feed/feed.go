@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/access"
@@ -37,6 +38,8 @@ type Source struct {
 	jobs      jobsv1.JobsServiceClient
 	materials materialsv1.MaterialsServiceClient
 	booth     boothv1.BoothServiceClient
+	stock     materialsv1.StockServiceClient
+	cures     curesv1.CuresServiceClient
 	index     index
 
 	mu    sync.Mutex
@@ -53,7 +56,7 @@ func New(o Options) *Source {
 	o.Shop = shopName(o.Shop)
 	return &Source{
 		opt: o, jobs: jobsv1.NewJobsServiceClient(o.Conn), materials: materialsv1.NewMaterialsServiceClient(o.Conn),
-		booth: boothv1.NewBoothServiceClient(o.Conn), index: newIndex(),
+		booth: boothv1.NewBoothServiceClient(o.Conn), stock: materialsv1.NewStockServiceClient(o.Conn), cures: curesv1.NewCuresServiceClient(o.Conn), index: newIndex(),
 	}
 }
 
