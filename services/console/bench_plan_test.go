@@ -44,7 +44,7 @@ type benchTold struct {
 // better than a proved optimum, the rules of thumb are worse.
 func TestBenchPlanTellsGaps(t *testing.T) {
 	for _, c := range []struct{ set, budget, every string }{
-		{"wt40", "100ms", "40"}, {"wtsds", "50ms", "60"}, {"booth12", "1s", "8"}, {"replan40", "20ms", "10"},
+		{"wt40", "100ms", "40"}, {"wtsds", "50ms", "60"}, {"booth12", "1s", "8"}, {"replan40", "10ms", "10"},
 	} {
 		a, text := benchPlan(t, console.BenchPlan{Set: c.set, Budget: c.budget, Every: c.every, Wall: c.set == "wtsds"})
 		s := a.Sets[0]
