@@ -4,7 +4,6 @@ import (
 	"math"
 	"time"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/durationpb"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -47,6 +46,7 @@ type pass struct {
 	ml     float64
 	lasted time.Duration
 	gap    time.Duration // before it
+	guess                // how its volume is told
 }
 
 // telling is how a laying is told.
@@ -64,14 +64,14 @@ func (s *sim) lay(p *proc, t *tech, c *cartridge, w pass, how telling) *bead {
 	p.wait(how.age.length)
 	body := &jobsv1.BeadLaid{
 		SeamId: w.seam.id, CartridgeId: c.id, NozzleId: c.nozzle, Layer: layerOf(w.bed),
-		VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+		VolumeMl: w.told(), Lasted: durationpb.New(w.lasted),
 	}
 	late := ended
 	if how.age.kind == floorv1.AgeKind_AGE_KIND_CLAIMED {
 		late = s.now
 	}
 	found := append(s.layDue(t, c, w, begun, begun.Add(late.Sub(ended))), how.also...)
-	found = append(found, c.draw(w.ml)...)
+	found = append(found, c.draw(w, ended)...)
 	seq := s.tell(t.person, t.terminal, how.age, body, found...)
 	return s.laid(t, c, w, seq, begun, ended, late)
 }
@@ -91,11 +91,11 @@ func (s *sim) layRun(p *proc, t *tech, c *cartridge, passes []pass) {
 	flow := c.flow
 	for i, w := range passes {
 		body.Passes = append(body.Passes, &jobsv1.RunLaid_Pass{
-			SeamId: w.seam.id, Layer: layerOf(w.bed), VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+			SeamId: w.seam.id, Layer: layerOf(w.bed), VolumeMl: w.told(), Lasted: durationpb.New(w.lasted),
 			EndedBefore: durationpb.New(s.now.Sub(spans[i].ended)),
 		})
 		found = append(found, s.layDue(t, c, w, spans[i].begun, spans[i].begun)...)
-		found = append(found, c.draw(w.ml)...)
+		found = append(found, c.draw(w, spans[i].ended)...)
 		c.flow = spans[i].ended
 	}
 	c.flow = flow
@@ -103,16 +103,6 @@ func (s *sim) layRun(p *proc, t *tech, c *cartridge, passes []pass) {
 	for i, w := range passes {
 		s.laid(t, c, w, seq, spans[i].begun, spans[i].ended, spans[i].ended)
 	}
-}
-
-// draw takes what was laid out of the cartridge: more than it held is found.
-func (c *cartridge) draw(ml float64) []due {
-	c.left -= ul(ml)
-	c.lot.laid += ul(ml)
-	if c.left < 0 {
-		return []due{{rule: "volume-overdrawn", subject: "cartridge/" + c.id, severity: query}}
-	}
-	return nil
 }
 
 // laid is the world after a layer: the bead that lies there, the terminal
@@ -132,6 +122,7 @@ func (s *sim) laid(t *tech, c *cartridge, w pass, seq uint64, begun, ended, late
 	}
 	b.began, b.product, b.cartridge, b.scuffed = seq, c.lot.product, c, time.Time{}
 	b.facts = append(b.facts, seq)
+	c.layers = append(c.layers, &layer{seq: seq, bead: b, at: ended, bed: w.bed, planned: w.asPlanned, booked: ul(w.ml), volume: ul(w.ml)})
 	if late.After(b.ready) {
 		b.ready = late
 	}
@@ -335,9 +326,9 @@ func (s *sim) layPastAs(t *tech, c *cartridge, w pass, ended time.Time, a age) {
 	begun := ended.Add(-w.lasted)
 	body := &jobsv1.BeadLaid{
 		SeamId: w.seam.id, CartridgeId: c.id, NozzleId: c.nozzle, Layer: layerOf(w.bed),
-		VolumeMl: proto.Float64(w.ml), Lasted: durationpb.New(w.lasted),
+		VolumeMl: w.told(), Lasted: durationpb.New(w.lasted),
 	}
-	found := append(s.layDue(t, c, w, begun, begun), c.draw(w.ml)...)
+	found := append(s.layDue(t, c, w, begun, begun), c.draw(w, ended)...)
 	seq := s.tell(t.person, t.terminal, a, body, found...)
 	s.laid(t, c, w, seq, begun, ended, ended)
 }

@@ -52,11 +52,16 @@ func (s *sim) usable(p *product) *lot {
 // takeCartridge finds an opened cartridge of a bay that holds enough, or
 // opens one.
 func (s *sim) takeCartridge(p *proc, t *tech, pr *product, needML float64) *cartridge {
-	need := ul(needML + purgeML + equaliseML)
+	need := ul(needML + purgeML + holdUpML + equaliseML)
+	var first *cartridge
 	for _, c := range s.carts {
-		if c.bay == t.zone && !c.gone && c.lot.product == pr && !c.lot.recalled && !c.lot.outOfDate(s.now.Add(time.Hour)) && c.left >= need {
-			return c
+		if c.bay == t.zone && !c.gone && c.lot.product == pr && !c.lot.recalled && !c.lot.outOfDate(s.now.Add(time.Hour)) && c.left >= need &&
+			(first == nil || c.useBy().Before(first.useBy())) {
+			first = c
 		}
+	}
+	if first != nil {
+		return first
 	}
 	for _, c := range s.carts {
 		if c.bay == t.zone && !c.gone && c.lot.product == pr && c.left < ul(restML) {
@@ -69,6 +74,7 @@ func (s *sim) takeCartridge(p *proc, t *tech, pr *product, needML float64) *cart
 // openCartridge opens one from a lot and brings its sides level.
 func (s *sim) openCartridge(p *proc, t *tech, l *lot, equalise bool) *cartridge {
 	c := &cartridge{id: s.number("C"), lot: l, bay: t.zone, opened: s.now, left: ul(l.product.def.GetCartridgeMl())}
+	c.holds = c.left
 	var found []due
 	if l.outOfDate(s.now) {
 		found = append(found, due{rule: "opened-out-of-date", subject: "cartridge/" + c.id, severity: note})
@@ -80,20 +86,15 @@ func (s *sim) openCartridge(p *proc, t *tech, l *lot, equalise bool) *cartridge 
 		p.wait(20 * time.Second)
 		s.tell(t.person, t.terminal, live, &materialsv1.CartridgeEqualised{CartridgeId: c.id, VolumeMl: proto.Float64(equaliseML)})
 		c.equalised = true
-		c.spend(equaliseML)
+		c.spend(s.now, equaliseML)
 	}
 	return c
-}
-
-func (c *cartridge) spend(ml float64) {
-	c.left -= ul(ml)
-	c.lot.purged += ul(ml)
 }
 
 // fit puts a new nozzle on and purges it.
 func (s *sim) fit(p *proc, t *tech, c *cartridge, purge bool) {
 	c.nozzle, c.purged, c.flow = s.number("N"), false, time.Time{}
-	s.tell(t.person, t.terminal, live, &materialsv1.NozzleFitted{NozzleId: c.nozzle, CartridgeId: c.id, Kind: "round tip"})
+	s.tell(t.person, t.terminal, live, &materialsv1.NozzleFitted{NozzleId: c.nozzle, CartridgeId: c.id, Kind: "round tip", HoldUpMl: s.filling(c)})
 	p.wait(15 * time.Second)
 	if purge {
 		s.purge(t, c)
@@ -104,7 +105,8 @@ func (s *sim) fit(p *proc, t *tech, c *cartridge, purge bool) {
 func (s *sim) purge(t *tech, c *cartridge) {
 	s.tell(t.person, t.terminal, live, &materialsv1.CartridgePurged{CartridgeId: c.id, VolumeMl: proto.Float64(purgeML)})
 	c.purged, c.flow = true, s.now
-	c.spend(purgeML)
+	c.spend(s.now, purgeML)
+	c.fill(s.now)
 }
 
 // unfit takes the nozzle off.
@@ -120,14 +122,14 @@ func (s *sim) unfit(t *tech, c *cartridge) {
 func (s *sim) discard(t *tech, c *cartridge) {
 	s.tell(t.person, t.terminal, live, &materialsv1.CartridgeEmptied{CartridgeId: c.id, Discarded: true})
 	c.lot.thrown += c.left
+	c.throw(s.now)
 	c.left, c.gone = 0, true
 }
 
-// weigh corrects what is left by the scale.
-func (s *sim) weigh(c *cartridge, ml float64) {
-	s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml})
-	c.lot.missing += c.left - ul(ml)
-	c.left = ul(ml)
+// weigh corrects what is left by the scale, or by a mark.
+func (s *sim) weigh(c *cartridge, ml float64, marked bool) {
+	s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked})
+	c.measure(ul(ml))
 }
 
 // recall takes a lot back: every bead from it that lies in the shop is held.
@@ -144,8 +146,9 @@ func (s *sim) recall(l *lot) {
 		}
 	}
 	s.tell(storeman, desk, live, &materialsv1.LotRecalled{LotId: l.id, Why: "the maker's mixing ratio was off"}, found...)
-	l.recalled = true
+	l.recalled, l.recalledAt = true, s.now
 	s.planted("recalled-lot", fmt.Sprintf("%s, %d layers lie in the shop", l.id, len(found)))
+	s.traced(l)
 }
 
 // count counts a lot on the shelf after the shift; now and then a cartridge
@@ -190,6 +193,9 @@ func (s *sim) usage() {
 		if !seen[l.id] {
 			s.broken("I11", "lot %s is not in the list of stock", l.id)
 		}
+	}
+	if n := len(s.stock); n > 0 {
+		s.traced(s.stock[stream(s.opt.Seed, "trace "+clock(s.now)).IntN(n)])
 	}
 }
 

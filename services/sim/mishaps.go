@@ -148,7 +148,8 @@ func (w *work) wrongSeam(m, other *seam) bool {
 	}
 	s.prep(w.t, m)
 	x := w.pass(m, false)
-	left, laid, flow := w.cart.left, w.cart.lot.laid, w.cart.flow
+	x.tellAll()
+	left, laid, flow, before := w.cart.left, w.cart.lot.laid, w.cart.flow, w.cart.contents
 	s.planted("withdrawn-fact", other.id)
 	wrong := x
 	wrong.seam = other
@@ -159,7 +160,7 @@ func (w *work) wrongSeam(m, other *seam) bool {
 	s.acc.lapse(b.began)
 	other.bead = nil
 	s.changes[other]++
-	w.cart.left, w.cart.lot.laid, w.cart.flow = left, laid, flow
+	w.cart.left, w.cart.lot.laid, w.cart.flow, w.cart.contents = left, laid, flow, before
 	w.p.wait(10 * time.Second)
 	s.layPast(w.t, w.cart, x, ended)
 	w.finish(m)
@@ -182,13 +183,14 @@ func (w *work) overdrawn(m *seam) bool {
 	s := w.s
 	s.prep(w.t, m)
 	x := w.pass(m, false)
+	x.tellAll()
 	x.ml = float64(w.cart.left)/1000 + 18
 	s.planted("overdrawn-cartridge", w.cart.id)
 	s.lay(w.p, w.t, w.cart, x, telling{age: live})
 	w.finish(m)
 	c := w.cart
 	s.unfit(w.t, c)
-	s.weigh(c, 6)
+	s.weigh(c, 6, false)
 	s.discard(w.t, c)
 	w.cart = nil
 	return true

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"time"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/durationpb"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -72,9 +71,9 @@ func (w *work) skewed(m *seam) bool {
 	begun := ended.Add(-x.lasted)
 	body := &jobsv1.BeadLaid{
 		SeamId: m.id, CartridgeId: w.cart.id, NozzleId: w.cart.nozzle, Layer: layerOf(x.bed),
-		VolumeMl: proto.Float64(x.ml), Lasted: durationpb.New(x.lasted),
+		VolumeMl: x.told(), Lasted: durationpb.New(x.lasted),
 	}
-	found := append(s.layDue(w.t, w.cart, x, begun, begun.Add(off)), w.cart.draw(x.ml)...)
+	found := append(s.layDue(w.t, w.cart, x, begun, begun.Add(off)), w.cart.draw(x, ended)...)
 	seq := s.tell(w.t.person, w.t.terminal, a, body, found...)
 	s.laid(w.t, w.cart, x, seq, begun.Add(-off), ended, ended.Add(off))
 	s.unfit(w.t, w.cart)

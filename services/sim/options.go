@@ -19,6 +19,7 @@ import (
 type Clients struct {
 	Jobs      jobsv1.JobsServiceClient
 	Materials materialsv1.MaterialsServiceClient
+	Stock     materialsv1.StockServiceClient
 	Cures     curesv1.CuresServiceClient
 	Booth     boothv1.BoothServiceClient
 }
@@ -26,7 +27,7 @@ type Clients struct {
 // Over makes the clients over one connection.
 func Over(c grpc.ClientConnInterface) Clients {
 	return Clients{
-		Jobs: jobsv1.NewJobsServiceClient(c), Materials: materialsv1.NewMaterialsServiceClient(c),
+		Jobs: jobsv1.NewJobsServiceClient(c), Materials: materialsv1.NewMaterialsServiceClient(c), Stock: materialsv1.NewStockServiceClient(c),
 		Cures: curesv1.NewCuresServiceClient(c), Booth: boothv1.NewBoothServiceClient(c),
 	}
 }
@@ -100,8 +101,8 @@ func (o Options) check() error {
 		return fault.Bad("pace", o.Pace, "0, as fast as it goes, to 1e6")
 	case o.Days == 0 && o.Pace == 0:
 		return fault.Bad("days", o.Days, "at least 1 unless time has a pace: a shop without end at full speed fills the machine")
-	case o.Time == nil || o.Jobs == nil || o.Materials == nil || o.Cures == nil || o.Booth == nil:
-		return fault.Bad("clients", "nothing", "a driven time and all four clients")
+	case o.Time == nil || o.Jobs == nil || o.Materials == nil || o.Stock == nil || o.Cures == nil || o.Booth == nil:
+		return fault.Bad("clients", "nothing", "a driven time and all five clients")
 	}
 	return nil
 }

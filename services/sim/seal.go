@@ -190,7 +190,7 @@ type work struct {
 func (w *work) ready(m *seam, ml float64) {
 	s, c := w.s, w.cart
 	pr := s.products[m.plan.GetProductId()]
-	if c != nil && (c.left < ul(ml+purgeML+1) || c.lot.product != pr || c.lot.recalled) {
+	if c != nil && (c.left < ul(ml+purgeML+holdUpML+1) || c.lot.product != pr || c.lot.recalled) {
 		w.end()
 	}
 	if w.cart == nil {
@@ -230,7 +230,7 @@ func (w *work) pass(m *seam, bed bool) pass {
 	if bed {
 		ml = float64(ul(ml/4)/100) / 10
 	}
-	return pass{seam: m, bed: bed, ml: ml, lasted: w.s.minutes(0.8, 1.4), gap: w.s.minutes(0.1, 0.3)}
+	return w.s.guessed(w.t, pass{seam: m, bed: bed, ml: ml, lasted: w.s.minutes(0.8, 1.4), gap: w.s.minutes(0.1, 0.3)})
 }
 
 // seal preps, lays and finishes one seam by the book.

@@ -36,6 +36,7 @@ type sim struct {
 	loads    map[string]*load
 	lots     map[string]*lot
 	stock    []*lot // in the order they came
+	store    store
 	carts    []*cartridge
 	beads    map[beadKey]*bead
 	stalls   map[string]int

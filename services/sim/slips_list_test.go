@@ -12,7 +12,7 @@ type slip struct {
 // slips are what the simulated years must find.
 func slips() []slip {
 	var out []slip
-	for _, of := range [][]slip{cureSlips, floorSlips, findingSlips, gateSlips, keeperSlips, journalSlips} {
+	for _, of := range [][]slip{cureSlips, floorSlips, findingSlips, gateSlips, keeperSlips, journalSlips, stockSlips} {
 		out = append(out, of...)
 	}
 	return out
@@ -194,6 +194,37 @@ var keeperSlips = []slip{
 	{
 		name: "an end of a clock that could not be written is forgotten", by: "I9", years: 1, file: "services/cures/announce.go",
 		old: "	case err != nil:\n		return err\n	case early:", new: "	case err != nil:\n		delete(k.due, w.slot)\n		return err\n	case early:",
+	},
+}
+
+var stockSlips = []slip{
+	{
+		name: "a weight corrects nothing that was told as planned", by: "I11", years: 1, file: "services/floor/uses.go",
+		old: "	if planned == 0 {\n		return 0\n	}\n	gone = max(gone, -planned)", new: "	if planned > 0 {\n		return 0\n	}\n	gone = max(gone, -planned)",
+	},
+	{
+		name: "what fills a nozzle stays in the cartridge", by: "I11", years: 1, file: "services/floor/waste.go",
+		old: "	if c.holdUp != nil {\n		c.spend(*c.holdUp)\n	}\n", new: "",
+	},
+	{
+		name: "a recall holds what was taken off and delivered", by: "I11", years: 1, file: "services/floor/trace.go",
+		old: "t.Finding.Open() && t.Removed.IsZero() && t.Job == JobOpen", new: "t.Finding.Open()",
+	},
+	{
+		name: "a trace shows planned volumes as they were told", by: "I11", years: 1, file: "services/floor/uses.go",
+		old: "		u.Volume = c.volumeOf(f)\n", new: "		u.Volume = f.lay.volume\n",
+	},
+	{
+		name: "a lot that was taken back counts as stock", by: "I11", years: 1, file: "services/materials/stock.go",
+		old: "if l.Product != id || l.Recalled || l.Shelf <= 0 {", new: "if l.Product != id || l.Shelf <= 0 {",
+	},
+	{
+		name: "the time until a delivery is taken in days", by: "stock", years: 1, file: "services/materials/stock.go",
+		old: "Mean: p.LeadTime.Hours() / week.Hours()", new: "Mean: p.LeadTime.Hours() / day.Hours()",
+	},
+	{
+		name: "what is thrown away counts as no use", by: "stock", years: 1, file: "services/floor/drawn.go",
+		old: "		if c.Discarded > 0 {", new: "		if c.Discarded < 0 {",
 	},
 }
 

@@ -42,6 +42,8 @@ func (s *sim) staff() {
 	s.spawn("backlogs", s.now, s.backlogs)
 	s.spawn("annexes", s.now, s.annexes)
 	s.spawn("photos", s.now, s.photos)
+	s.spawn("storekeeper", s.now, s.storekeeper)
+	s.spawn("scale", s.now, s.gauges)
 	s.spawn("late moves", s.now, s.lateMoves)
 	s.spawn("revisions", s.now, s.revisions)
 	s.spawn("restarts", s.now, s.restarts)

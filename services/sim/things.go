@@ -74,21 +74,23 @@ func (p *product) needs(k floorv1.Clock, coat floorv1.Coat) (float64, bool) {
 // lot is a delivery with the account's own tally of its material, in
 // microlitres so that sums are exact.
 type lot struct {
-	id       string
-	product  *product
-	expires  time.Time
-	recalled bool
-	received int // cartridges
-	opened   int
-	lost     int // cartridges that a count did not find
-	laid     int64
-	purged   int64
-	thrown   int64
-	missing  int64
+	id         string
+	product    *product
+	expires    time.Time
+	recalled   bool
+	recalledAt time.Time
+	received   int // cartridges
+	opened     int
+	lost       int // cartridges that a count did not find
+	laid       int64
+	purged     int64
+	thrown     int64
+	missing    int64
 }
 
 // cartridge is an opened cartridge.
 type cartridge struct {
+	contents
 	id        string
 	lot       *lot
 	bay       string
