@@ -208,7 +208,7 @@ func (a runAnswer) Lines() []string {
 		out = append(out, fmt.Sprintf("%3d  %-28s %9s  from %s, %s left in it", i+1, seam, ml(s.Laid), clockOf(s.Begins), ml(s.Left)))
 	}
 	for _, x := range a.Stored {
-		out = append(out, fmt.Sprintf("then %s: %s left; %s", pack(x.Cartridge, x.Lot, x.Nth), ml(x.Left), x.Why))
+		out = append(out, fmt.Sprintf("then %s: %s left. %s", pack(x.Cartridge, x.Lot, x.Nth), ml(x.Left), x.Why))
 	}
 	for _, x := range a.Asides {
 		out = append(out, fmt.Sprintf("not %s: %s", pack(x.Cartridge, x.Lot, 0), x.Why))
