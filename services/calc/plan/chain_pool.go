@@ -7,6 +7,7 @@ const (
 	poolMost    = 6
 	poolStale   = 60  // orders made for nothing before the pool is begun anew
 	poolStretch = 100 // rounds of local search from each order
+	poolLong    = 400 // with very many loads the rounds are their number squared by this
 	shakeReach  = 16  // positions that one shake touches
 )
 
@@ -37,7 +38,7 @@ func (s *chainSearch) iterate(rounds int, floor int64) int {
 				s.shake()
 			}
 		}
-		made += s.stretch(min(poolStretch, rounds-made), floor)
+		made += s.stretch(min(max(poolStretch, s.c.n*s.c.n/poolLong), rounds-made), floor)
 		var kept bool
 		if pool, kept = s.keep(pool); kept {
 			stale = 0
