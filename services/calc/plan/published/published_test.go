@@ -103,6 +103,31 @@ func TestSetupsComeCloseToTheBestFound(t *testing.T) {
 	}
 }
 
+// What was found since is cheaper, and adds up.
+func TestBetterOrdersAddUp(t *testing.T) {
+	best, err := published.Orders(text(t, "wtsds-cicirello", "best-found.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	was := map[string]float64{}
+	for _, b := range best {
+		was[b.Instance] = b.Cost
+	}
+	better, err := published.Orders(text(t, "wtsds-cicirello", "better-found.csv"))
+	if err != nil || len(better) == 0 {
+		t.Fatalf("%d orders, %v", len(better), err)
+	}
+	for _, b := range better {
+		s, err := published.Setups(text(t, "wtsds-cicirello", "wt_sds_"+b.Instance+".instance"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if cost := checked(t, s, b.Order); cost != b.Cost || !(cost < was[b.Instance]) {
+			t.Errorf("%s: told %g, adds up to %g, was %g", b.Instance, b.Cost, cost, was[b.Instance])
+		}
+	}
+}
+
 // The optima are the table of the project named in SOURCE.md.
 func TestProjectsReachTheOptimum(t *testing.T) {
 	for _, set := range []string{"j10", "ubo10"} {
