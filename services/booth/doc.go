@@ -9,6 +9,12 @@
 // who asks again. A service that starts first revokes the permits of whoever
 // held them before. SprayStarted consumes a permit.
 //
+// Beside the gate a planner puts loads into booths and in order (package
+// planner below this one). It shares nothing with the gate but the question of
+// who speaks: the gate never waits for it, and it never touches a load whose
+// permit runs or that is being sprayed. Where it has moved a load it tells so as a
+// LoadPlanned of which only booth, start and reason count.
+//
 // The gate's state goes out as a numbered beat each second. A reader takes
 // CLEAR only from two beats that advance, and silence as HOLD. It is a
 // process hold, not a certified safety interlock.

@@ -150,6 +150,10 @@ func TestHowTheFloorIsTranslated(t *testing.T) {
 			l := d.Problem.Loads[0]
 			return slices.Equal(l.Booths, []string{"booth-1", "booth-2"}) && l.Process == 90*time.Minute
 		}},
+		"a car that was brought in is not sent elsewhere": {func(h *planned) {
+			h.Tell(h.t, &boothv1.BoothDefined{BoothId: "booth-2", ZoneId: "room", FirstCoatMin: 20, ProcessMin: 90, Coats: []floorv1.Coat{floorv1.Coat_COAT_WATERBORNE}})
+			h.Tell(h.t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "room"})
+		}, func(d *planner.Draft) bool { return slices.Equal(d.Problem.Loads[0].Booths, []string{"booth-1"}) }},
 		"one that does not": {func(h *planned) {
 			h.Tell(h.t, &boothv1.BoothDefined{BoothId: "booth-2", ZoneId: "room", FirstCoatMin: 20, ProcessMin: 60, Coats: []floorv1.Coat{floorv1.Coat_COAT_PRIMER_SURFACER}})
 		}, func(d *planner.Draft) bool { return slices.Equal(d.Problem.Loads[0].Booths, []string{"booth-1"}) }},

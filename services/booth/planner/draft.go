@@ -38,9 +38,9 @@ type Load struct {
 	Latest    time.Time // before the first of them may close
 	Due       time.Time // promised
 	Weight    float64
-	Waits     []string // what it waits for beside time
+	Waits     []string  // what it waits for beside time
 	release   time.Time // as it is told; the problem's is moved where loads of a car meet
-	after     []int    // loads of the same car that must be out before
+	after     []int     // loads of the same car that must be out before
 }
 
 // Work is what a task of the problem is.

@@ -61,15 +61,16 @@ func (b *builder) addLoad(l *floor.Load) {
 }
 
 // mayTake lists the booths that may take a load, and how long the slowest of
-// them needs: its own, where it stands now, those that were named beside it,
+// them needs: the one that it stands in; else its own, where it stands now, those that were named beside it,
 // and those that say that they take its first coat and know its colour.
 func (b *builder) mayTake(l *floor.Load) (out []string, process time.Duration) {
 	if at, inside := b.in[l.ID]; inside {
 		return []string{string(at)}, b.process(l, at)
 	}
+	here := b.broughtIn(l)
 	for _, id := range b.f.Booths() {
 		may := id == l.Booth
-		if l.Keep == floor.KeepNothing {
+		if l.Keep == floor.KeepNothing && !here {
 			may = may || id == l.Told || slices.Contains(l.Also, id) || b.takes(b.f.Booth(id), l)
 		}
 		if may {
@@ -77,6 +78,19 @@ func (b *builder) mayTake(l *floor.Load) (out []string, process time.Duration) {
 		}
 	}
 	return out, process
+}
+
+// broughtIn reports whether what is to be sprayed stands in its booth already:
+// it is not sent to another one.
+func (b *builder) broughtIn(l *floor.Load) bool {
+	t := b.f.Booth(l.Booth)
+	if t == nil || slices.Contains(b.f.Bays(), t.Zone) {
+		return false
+	}
+	return slices.ContainsFunc(l.Seams, func(id floor.SeamID) bool {
+		s := b.f.Seam(id)
+		return s != nil && b.f.Zone(s) == t.Zone
+	})
 }
 
 func (b *builder) takes(t *floor.Booth, l *floor.Load) bool {

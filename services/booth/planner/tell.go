@@ -121,7 +121,7 @@ func (d *Draft) toDo(load int) (out []string) {
 			out = append(out, what+" "+strings.Join(names, ", "))
 		}
 		if bare > 0 {
-			out = append(out, fmt.Sprintf("%d of them %s not planned yet", bare, map[bool]string{true: "is", false: "are"}[bare == 1]))
+			out = append(out, map[bool]string{true: "1 seam is", false: fmt.Sprintf("%d seams are", bare)}[bare == 1]+" not planned yet")
 		}
 	}
 	return out

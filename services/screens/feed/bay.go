@@ -109,6 +109,9 @@ func (v *view) deadline(s *floor.Seam, st step) (by time.Time, forWhat string) {
 		return time.Time{}, ""
 	case stepScuff:
 		if p, ok := v.place(s); ok {
+			if w := v.due(s.ID); w.GetDoneBy() != nil {
+				return w.GetDoneBy().AsTime(), v.forLoad(p)
+			}
 			return p.from, v.forLoad(p)
 		}
 	}

@@ -1,0 +1,81 @@
+package console_test
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"log/slog"
+	"strings"
+	"testing"
+	"time"
+
+	"seamwright/services/app"
+	"seamwright/services/clock"
+	"seamwright/services/console"
+)
+
+// Who follows the plan is told the first one whole, and then each change in
+// one line.
+func TestFollowingThePlan(t *testing.T) {
+	c := clock.NewDriven(time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC))
+	a, err := app.New(app.Options{GRPC: "127.0.0.1:0", Clock: c, Plan: true, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := a.Start(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := a.Stop(); err != nil {
+			t.Error(err)
+		}
+	}()
+	at := console.At{Address: a.Addr().GRPC}
+	all := demo(at)
+	all.Readings = ""
+	run(t, all)
+	pass := func() {
+		t.Helper()
+		if err := a.AdvanceTo(t.Context(), c.Now().Add(2*time.Minute)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	pass()
+	ctx, stop := context.WithCancel(t.Context())
+	read, write := io.Pipe()
+	ended := make(chan error, 1)
+	go func() {
+		err := console.BoothPlan{At: at, Follow: true}.Run(ctx, console.Out{W: write})
+		write.Close()
+		ended <- err
+	}()
+	lines := bufio.NewScanner(read)
+	until := func(want string) {
+		t.Helper()
+		for lines.Scan() {
+			if strings.Contains(lines.Text(), want) {
+				return
+			}
+		}
+		t.Fatalf("nothing says %q", want)
+	}
+	until("booth plan at 2026-03-02T08:00:00.000Z, times in UTC")
+	until("2198-A")
+	until("bay")
+	told := make(chan error, 2)
+	go func() { // the pipe is read meanwhile
+		told <- console.Place{At: at, Load: "2207-B", Start: "15:00"}.Run(ctx, console.Out{W: io.Discard})
+		told <- a.AdvanceTo(ctx, c.Now().Add(2*time.Minute))
+	}()
+	until("2207-B starts")
+	for range 2 {
+		if err := <-told; err != nil {
+			t.Error(err)
+		}
+	}
+	stop()
+	go func() { _, _ = io.Copy(io.Discard, read) }()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+}
