@@ -8,6 +8,7 @@ import (
 	"io"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -370,7 +371,7 @@ func (s *spread) sameAsOne(entries []*floorv1.Entry) {
 		case *boothv1.PermitIssued, *boothv1.PermitRevoked, *curesv1.ReadingTaken:
 			continue
 		}
-		if e.GetActor() == "clock-keeper" || e.GetActor() == "booth-gate" {
+		if slices.Contains([]string{"clock-keeper", "booth-gate", "booth-planner"}, e.GetActor()) {
 			continue
 		}
 		st := &floorv1.Stamp{CommandId: e.GetCommandId(), Actor: e.GetActor(), Role: e.GetRole(), Terminal: e.GetTerminal(), Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE}}
