@@ -10,7 +10,7 @@ const (
 	width       = 24      // labels of each size that are kept
 	wholeWidth  = 1 << 20 // more than runs that are settled have; keeps what is contrived within memory
 	polishTries = 30000   // of local search, for each run that it begins with
-	mostRounds  = 250_000 // moves that are followed until the best so far has to do, half a second of a slow machine
+	mostRounds  = 600_000 // moves that are followed until the best so far has to do: a quarter of a second, half of one on a slow machine
 )
 
 // Make plans a sealing run. Errors are faults of kind Invalid, for a problem
