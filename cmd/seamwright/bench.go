@@ -8,9 +8,10 @@ import (
 )
 
 type benchCmd struct {
-	Shop  benchShopCmd  `cmd:"" default:"withargs" help:"How fast is a shop on this machine, against bare JetStream on the same disk?"`
-	Plan  benchPlanCmd  `cmd:"" help:"How good and how fast is the planner on published instances?"`
-	Flood benchFloodCmd `cmd:"" hidden:"" help:"The flooding client of a measurement, told on its standard input when to go."`
+	Shop     benchShopCmd     `cmd:"" default:"withargs" help:"How fast is a shop on this machine, against bare JetStream on the same disk?"`
+	Plan     benchPlanCmd     `cmd:"" help:"How good and how fast is the planner on published instances?"`
+	Policies benchPoliciesCmd `cmd:"" help:"How good is the booth's plan in the simulated shop, against first come, first served and earliest due date?"`
+	Flood    benchFloodCmd    `cmd:"" hidden:"" help:"The flooding client of a measurement, told on its standard input when to go."`
 }
 
 type benchShopCmd struct {
@@ -59,4 +60,40 @@ first served and for earliest due date first, how long it took, and what is to b
 one thread. Costs below the best known are listed. About 6 minutes; wtsds-5s, which takes 10 more, only when it is asked for.
 
 Example: seamwright bench plan testdata/benchmarks --every 5`
+}
+
+type benchPoliciesCmd struct {
+	Seeds    *int    `placeholder:"N" help:"Shops for each policy and load; 20 unless given."`
+	First    *uint64 `placeholder:"S" help:"Seed of the first; 1 unless given."`
+	Days     *int    `placeholder:"N" help:"Days that cars come in; 30 unless given."`
+	Loads    string  `placeholder:"PERCENT,..." help:"How busy the booth is; 70,85,95 unless given."`
+	Policies string  `placeholder:"POLICY,..." help:"Only these: plan, fcfs, edd."`
+	Parallel *int    `placeholder:"N" help:"Shops side by side; as many as the machine has cores unless given."`
+}
+
+func (c benchPoliciesCmd) Run(ctx context.Context, o console.Out) error {
+	q := console.BenchPolicies{Loads: c.Loads, Policies: c.Policies, Progress: os.Stderr}
+	var err error
+	if q.Seeds, err = typed("--seeds", c.Seeds, "1 to 1000"); err != nil {
+		return err
+	}
+	if q.First, err = typed("--first", c.First, "1 or more"); err != nil {
+		return err
+	}
+	if q.Days, err = typed("--days", c.Days, "1 to 365"); err != nil {
+		return err
+	}
+	if q.Parallel, err = typed("--parallel", c.Parallel, "1 to 256 shops side by side"); err != nil {
+		return err
+	}
+	return q.Run(ctx, o)
+}
+
+// Help is the longer text below the usage.
+func (benchPoliciesCmd) Help() string {
+	return `Runs the simulated shop with the same cars, the same days and the same luck under each policy, all of them behind the
+same gate, and tells mean and standard deviation over the seeds. A shop is over when every car is delivered. Takes a
+core some seconds for each month of a shop.
+
+Example: seamwright bench policies --seeds 20 --days 30 --loads 70,85,95`
 }

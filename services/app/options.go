@@ -73,6 +73,11 @@ type Options struct {
 	Plan       bool
 	PlanRounds int
 
+	// PlanEvery is how long the planner waits at least from one plan to the
+	// next on a driven clock, a minute if 0; who asks for a plan that has seen
+	// the newest event has it at once.
+	PlanEvery time.Duration
+
 	Log *slog.Logger // nil: slog.Default
 }
 

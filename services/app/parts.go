@@ -56,7 +56,8 @@ func (a *App) planning(driven bool) booth.PlanOptions {
 	o := booth.PlanOptions{Off: !a.opt.Plan, Rounds: a.opt.PlanRounds}
 	if driven {
 		o.Rounds = cmp.Or(o.Rounds, DefaultPlanRounds)
-		o.Debounce, o.Every = time.Minute, 10*time.Minute
+		o.Debounce = cmp.Or(a.opt.PlanEvery, time.Minute)
+		o.Every = max(10*time.Minute, 4*o.Debounce)
 	}
 	return o
 }

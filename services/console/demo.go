@@ -32,6 +32,8 @@ type Demo struct {
 	Pace     float64 // simulated seconds in a real one; DefaultPace if 0
 	Screens  string  // address of the screens; not headless
 	Memory   bool    // keep the journal in memory instead of on the embedded server
+	Policy   string  // what is sprayed and sealed next: plan, fcfs or edd
+	Load     float64 // headless: per cent that the booth is busy for with cars that are fixed beforehand; 0: they are not
 	Log      *slog.Logger
 }
 
@@ -61,6 +63,10 @@ func (a demoAnswer) Lines() []string {
 func (q Demo) Run(ctx context.Context, o Out) (err error) {
 	if err := q.defaults(); err != nil {
 		return err
+	}
+	if q.Load > 0 {
+		r, err := policyShop{policy: sim.Policy(q.Policy), load: q.Load, days: q.Days, seed: q.Seed}.run(ctx)
+		return q.tell(o, r, err)
 	}
 	dir, err := unpackShop()
 	if err != nil {
@@ -114,7 +120,12 @@ func (q *Demo) defaults() error {
 	if q.Seed == 0 {
 		q.Seed = 1
 	}
+	if _, err := sim.ParsePolicy("--policy", q.Policy); err != nil {
+		return err
+	}
 	switch {
+	case q.Load != 0 && (!q.Headless || !(q.Load >= leastLoad && q.Load <= mostLoad)):
+		return fault.Bad("--load", q.Load, loadLimit+", and --headless with it")
 	case q.Days < 0 || q.Days > 365:
 		return fault.Bad("--days", q.Days, "1 to 365")
 	case q.Headless && q.Pace != 0:
@@ -138,6 +149,7 @@ func (q Demo) simulate(ctx context.Context, o Out, a *app.App, d *clock.Driven, 
 	opt := sim.Options{
 		Seed: q.Seed, Days: q.Days, Start: demoMonday, Clients: sim.Over(conn), Time: drivenShop{a, d},
 		Pace: q.Pace, LiveFrom: demoJoined,
+		Policy: sim.Policy(q.Policy),
 		Import: func(ctx context.Context) error { return fill(ctx, a.Addr().GRPC, dir) },
 	}
 	if q.Headless {
@@ -146,6 +158,11 @@ func (q Demo) simulate(ctx context.Context, o Out, a *app.App, d *clock.Driven, 
 		opt.Out = o.W
 	}
 	report, err := sim.Run(ctx, opt)
+	return q.tell(o, report, err)
+}
+
+// tell tells what a simulation came to.
+func (q Demo) tell(o Out, report *sim.Report, err error) error {
 	if report != nil && (err == nil || len(report.Violations) > 0) {
 		err = errors.Join(err, o.put(demoAnswer{report.Sound(), report}))
 	}

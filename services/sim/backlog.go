@@ -65,7 +65,7 @@ func (s *sim) lateReading(zone string, at time.Time) {
 	}
 	s.settle()
 	s.catchUp() // what was announced until now is judged by what was known until now
-	rh, c := humidity, s.weather.probed(s.weather.daily(zone, at))
+	rh, c := humidity, s.weather.probed(zone, at, s.weather.daily(zone, at))
 	jump, outside := z.insert(at, c, deadBandC, rh)
 	s.rep.Readings++
 	s.tell(machine, "probe-"+zone, measured(s.now.Sub(at)), &curesv1.ReadingTaken{ZoneId: zone, ProbeId: "probe-" + zone, TempC: c, RhPercent: &rh},
@@ -140,7 +140,7 @@ func (s *sim) revise(id string, by float64) {
 func (s *sim) putRight(zone string, seq uint64, at time.Time) {
 	s.settle()
 	s.catchUp()
-	rh, c := humidity, s.weather.probed(s.weather.daily(zone, at))
+	rh, c := humidity, s.weather.probed(zone, at, s.weather.daily(zone, at))
 	body, err := anypb.New(&curesv1.ReadingTaken{ZoneId: zone, ProbeId: "probe-" + zone, TempC: c, RhPercent: &rh})
 	if err != nil {
 		s.fail(err)

@@ -11,6 +11,7 @@ import (
 
 // wax goes on after the last coat is baked.
 func (s *sim) wax(p *proc, t *tech, j *job) {
+	s.throw("wax ", j.ro)
 	s.take(p, t, 20*time.Minute)
 	for _, m := range j.seams {
 		p.wait(s.minutes(0.3, 1))
@@ -25,6 +26,7 @@ func (s *sim) waterTest(p *proc, t *tech, j *job) {
 	for _, m := range j.seams {
 		p.poll(s.opt.Habits.round(10*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_HANDLING) })
 	}
+	s.throw("water test ", j.ro)
 	s.take(p, t, 30*time.Minute)
 	for _, m := range j.seams {
 		p.wait(s.minutes(0.3, 1))
@@ -83,7 +85,7 @@ func (s *sim) deliver(p *proc, j *job) {
 		p.poll(s.opt.Habits.round(10*time.Minute), ready)
 	}
 	s.tell(foreman, desk, live, &jobsv1.JobDelivered{Ro: j.ro})
-	j.delivered = true
+	j.delivered, j.deliveredAt = true, s.now
 	s.inShop = slices.DeleteFunc(s.inShop, func(o *job) bool { return o == j })
 	s.stalls[j.bay]--
 	s.rep.Delivered++

@@ -90,9 +90,9 @@ func (s *sim) loadsIn(zone string) []*load {
 
 // readByHand is a reading with a hand thermometer, wider than a probe's.
 func (s *sim) readByHand(zone string) {
-	c := s.weather.probed(s.weather.daily(zone, s.now))
+	c := s.weather.probed(zone, s.now, s.weather.daily(zone, s.now))
 	if r, ok := s.airs[zone].last(); ok && math.Abs(r.c-c) < 8 {
-		c = s.weather.probed(r.c) // near to what was last known: the air has hardly moved
+		c = s.weather.probed(zone, s.now, r.c) // near to what was last known: the air has hardly moved
 	}
 	rh := humidity
 	s.beforeJump(zone, c, handErrorC)

@@ -85,6 +85,7 @@ func (s *sim) inBooth(j *job) bool { return j.at != nil && j.at != s.airs[j.bay]
 // rework takes a bead off and lays it again. A second finding about the same
 // bead finds it done.
 func (s *sim) rework(p *proc, m *seam) {
+	p.job = m.job
 	t := s.techs[m.job.bay]
 	old := m.bead
 	s.take(p, t, 50*time.Minute)
@@ -104,6 +105,7 @@ func (s *sim) rework(p *proc, m *seam) {
 
 // layAgain lays a bead anew on a seam that somebody has bared.
 func (s *sim) layAgain(p *proc, m *seam) {
+	p.job = m.job
 	t := s.techs[m.job.bay]
 	s.take(p, t, 50*time.Minute)
 	for s.inBooth(m.job) || !s.comfortable(t, m.job, s.products[m.plan.GetProductId()]) || s.dead[t.zone] {

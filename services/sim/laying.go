@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/types/known/durationpb"
@@ -16,6 +17,7 @@ type tech struct {
 	person
 	zone, terminal string
 	busy           bool
+	claims         []*claim // who waits for them
 }
 
 // techZone gives a bay its technician.
@@ -29,10 +31,13 @@ func (s *sim) techZone(b *curesv1.ZoneDefined) {
 
 // take waits for the technician to be free with that much of the shift left.
 func (s *sim) take(p *proc, t *tech, need time.Duration) {
+	c := &claim{p.job, need}
+	t.claims = append(t.claims, c)
 	for {
 		p.until(s.hours.next(s.now, need, shiftBegins, shiftEnds))
-		if !t.busy && s.hours.in(s.now, need, shiftBegins, shiftEnds) {
+		if !t.busy && s.hours.in(s.now, need, shiftBegins, shiftEnds) && !s.yields(t, c) {
 			t.busy = true
+			t.claims = slices.DeleteFunc(t.claims, func(o *claim) bool { return o == c })
 			return
 		}
 		p.wait(2 * time.Minute)

@@ -67,6 +67,16 @@ type Options struct {
 	Clients
 	Time   Time
 	Habits Habits
+	// Policy decides what is sprayed and sealed next; empty: what was promised
+	// earliest is sprayed, and nobody changes colours.
+	Policy Policy
+	// Load fixes which cars come in beforehand, so that the booth that bakes is
+	// busy for so many per cent of its hours; 0: cars come as the shop has room.
+	// It needs a policy and days. Luck is fixed as well: what happens to a car
+	// and how long work takes does not hang on the order in which things are
+	// done. The shop then goes on until all cars are delivered, for mostAfter
+	// days at most.
+	Load float64
 	// Furniture are facts that the foreman tells the empty shop first: its
 	// zones, booths and products.
 	Furniture []proto.Message
@@ -101,6 +111,10 @@ func (o Options) check() error {
 		return fault.Bad("pace", o.Pace, "0, as fast as it goes, to 1e6")
 	case o.Days == 0 && o.Pace == 0:
 		return fault.Bad("days", o.Days, "at least 1 unless time has a pace: a shop without end at full speed fills the machine")
+	case o.Load < 0 || o.Load > 150:
+		return fault.Bad("load", o.Load, "0, for none that is fixed, to 150 per cent")
+	case o.Load > 0 && (o.Policy == "" || o.Days == 0):
+		return fault.Bad("load", o.Load, "a policy and a number of days with it")
 	case o.Time == nil || o.Jobs == nil || o.Materials == nil || o.Stock == nil || o.Cures == nil || o.Booth == nil:
 		return fault.Bad("clients", "nothing", "a driven time and all five clients")
 	}

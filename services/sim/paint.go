@@ -1,7 +1,6 @@
 package sim
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -24,6 +23,10 @@ const (
 // paint is a painter at one booth: loads in the order of their promises, each
 // as soon as the account says that it is clear.
 func (s *sim) paint(p *proc, b *booth) {
+	if s.opt.Policy != "" {
+		s.paintBy(p, b)
+		return
+	}
 	for {
 		p.until(s.hours.next(s.now.Add(s.opt.Habits.round(4*time.Minute)), longest, b.opens, b.closes))
 		if b.fault != "" || b.loaded != nil {
@@ -55,9 +58,7 @@ func (s *sim) waiting(b *booth) []*load {
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(x, y *load) int {
-		return cmp.Compare(x.job.def.GetPromised().GetSeconds(), y.job.def.GetPromised().GetSeconds())
-	})
+	slices.SortStableFunc(out, s.before)
 	return out
 }
 
@@ -74,7 +75,7 @@ func (s *sim) early(l *load, v verdict) {
 		if l.asked < 40 {
 			s.probe(l)
 		}
-		s.scuff(l)
+		s.toScuff(l)
 	case l.asked < 3 || s.chance.Float64() < 0.08:
 		s.probe(l)
 	}
@@ -92,10 +93,11 @@ func (s *sim) scuff(l *load) {
 			continue
 		}
 		a, within, ok := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, s.coatOf(l), s.now.Add(l.first))
-		if !ok || a.hot < within*(1-m.bead.product.tol)*0.9 {
+		if !ok || a.hot < within*(1-m.bead.product.tol)*s.worthScuffing() {
 			continue
 		}
 		seq := s.tell(t.person, t.terminal, live, &jobsv1.SeamScuffed{SeamId: m.id})
+		s.scuffedOne()
 		m.bead.scuff(seq, s.now)
 		s.beads[beadKey{m.id, seq}] = m.bead
 		s.changes[m]++
@@ -128,6 +130,7 @@ func (s *sim) coatOf(l *load) floorv1.Coat {
 // spray takes a load through the booth.
 func (s *sim) spray(p *proc, l *load) {
 	b, j := l.booth, l.job
+	s.throw("spray ", l.id)
 	s.phase(b, boothv1.Phase_PHASE_PREPARING, 5*time.Minute)
 	s.moveCar(j, b.zone, boothScreen)
 	p.wait(s.minutes(2, 4))
@@ -162,7 +165,7 @@ func (s *sim) spray(p *proc, l *load) {
 	p.wait(cooling)
 	s.tell(painter, boothScreen, live, &boothv1.LoadFinished{BoothId: b.id, LoadId: l.id})
 	b.loaded, b.phase = nil, boothv1.Phase_PHASE_IDLE
-	l.done = true
+	l.done, l.out = true, s.now
 	s.moveCar(j, j.bay, boothScreen)
 }
 
@@ -199,7 +202,7 @@ func (s *sim) leave(p *proc, l *load) *permit {
 			s.planted("silent-terminal", l.id)
 			return s.ask(l, true)
 		case v.lists("coat-may-close"):
-			s.scuffInBooth(l)
+			s.scuffNow(p, l)
 		}
 		p.wait(2 * time.Minute)
 	}
@@ -228,6 +231,7 @@ func (s *sim) scuffInBooth(l *load) {
 	for _, m := range l.covers() {
 		if m.bead != nil && !m.coated && m.bead.complete() {
 			seq := s.tell(painter, boothScreen, live, &jobsv1.SeamScuffed{SeamId: m.id})
+			s.scuffedOne()
 			m.bead.scuff(seq, s.now)
 			s.beads[beadKey{m.id, seq}] = m.bead
 			s.changes[m]++
@@ -238,6 +242,7 @@ func (s *sim) scuffInBooth(l *load) {
 
 // rollOut takes a car back to its bay unsprayed.
 func (s *sim) rollOut(p *proc, l *load) {
+	s.rolledOut()
 	s.giveBack(l.booth)
 	s.phase(l.booth, boothv1.Phase_PHASE_IDLE, 0)
 	p.wait(time.Minute)

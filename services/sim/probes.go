@@ -50,7 +50,7 @@ func (s *sim) boothIn(zone string) *booth {
 
 // readOnce lets a probe read, and tells it if it tells something new.
 func (s *sim) readOnce(z string) {
-	c := s.weather.probed(s.weather.truth(z, s.now))
+	c := s.weather.probed(z, s.now, s.weather.truth(z, s.now))
 	if s.dead[z] || s.silent {
 		return
 	}

@@ -3,6 +3,7 @@ package sim
 import (
 	"container/heap"
 	"iter"
+	"math/rand/v2"
 	"time"
 )
 
@@ -18,6 +19,9 @@ type proc struct {
 	stop  func()
 	at    time.Time
 	order int
+
+	job    *job       // that it is about; nil: none
+	chance *rand.Rand // its own, where luck is fixed
 }
 
 // stopped unwinds a process whose simulation has ended.
@@ -104,7 +108,7 @@ func (s *sim) run(end time.Time) {
 			s.queue.put(p, p.at)
 			break
 		}
-		if at, ok := p.next(); ok {
+		if at, ok := s.act(p); ok {
 			s.queue.put(p, at)
 		}
 	}

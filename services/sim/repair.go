@@ -23,16 +23,21 @@ const (
 
 // repair takes a job through the shop.
 func (s *sim) repair(p *proc, j *job) {
+	p.job = j
+	s.throw("open ", j.ro)
 	if !j.opened {
 		s.openJob(p, j)
 	}
 	s.rep.Opened++
+	if s.opt.Policy != "" {
+		s.planLoads(j) // the office does it when a car comes in
+	}
 	t := s.arrive(p, j)
 	s.tearDown(p, t, j)
 	s.undercoats(p, t, j)
 	s.seal(p, t, j)
 	s.planLoads(j)
-	j.sealed = true
+	j.sealed, j.sealedAt = true, s.now
 	s.disturb(p, t, j)
 	p.poll(5*time.Minute, func() bool {
 		return !slices.ContainsFunc(j.loads, func(l *load) bool { return !l.done })
@@ -48,7 +53,9 @@ func (s *sim) arrive(p *proc, j *job) *tech {
 	s.moveCar(j, "outdoors", desk)
 	p.wait(s.minutes(1, 10))
 	p.poll(4*time.Minute, func() bool {
-		j.bay = s.freeBay()
+		if j.bay = j.fixedBay; j.bay == "" {
+			j.bay = s.freeBay()
+		}
 		return j.bay != "" && s.hours.in(s.now, 0, shiftBegins, shiftEnds)
 	})
 	s.stalls[j.bay]++
@@ -88,6 +95,7 @@ func (s *sim) moveCar(j *job, zone, terminal string) {
 // tearDown is the cutting and welding before anything is sealed, then the
 // plan of the seams.
 func (s *sim) tearDown(p *proc, t *tech, j *job) {
+	s.throw("tear-down ", j.ro)
 	p.until(s.hours.next(s.now.Add(40*time.Minute), 40*time.Minute, shiftBegins, shiftEnds))
 	s.take(p, t, 30*time.Minute)
 	p.wait(s.minutes(15, 25))
@@ -114,6 +122,7 @@ func (j *job) levelled() *seam {
 
 // undercoats primes the joints that the survey wants primed.
 func (s *sim) undercoats(p *proc, t *tech, j *job) {
+	s.throw("undercoats ", j.ro)
 	by := map[floorv1.Substrate][]*seam{}
 	spared := j.levelled()
 	wrong := spared != nil && j.has("wrong-substrate")
@@ -202,7 +211,10 @@ func (s *sim) planLoad(j *job, suffix string, b *booth, coat floorv1.Coat) {
 	l := &boothv1.LoadPlanned{LoadId: j.ro + "-" + suffix, BoothId: b.id, Ro: j.ro, Colour: j.def.GetPaintColour(), Coat: coat}
 	if !b.bakes() {
 		l.Colour = "grey primer"
+	} else if j.first > 0 {
+		l.FirstCoatMin = j.first.Minutes()
 	}
+	s.book(l, b, j)
 	for _, m := range j.seams {
 		if !m.exposed() {
 			l.SeamIds = append(l.SeamIds, m.id)

@@ -35,6 +35,8 @@ type Report struct {
 	Violations  []Violation    `json:"violations"`
 	Log         []string       `json:"log"` // what was planted, when
 
+	Order *Tally `json:"order,omitempty"` // what the order of loads came to; absent: nobody kept it
+
 	more int
 }
 
@@ -84,6 +86,9 @@ func (r *Report) String() string {
 	p("jobs opened %d, delivered %d", r.Opened, r.Delivered)
 	p("layers laid %d, reworks %d, ends of clocks announced %d", r.Beads, r.Reworks, r.Announced)
 	p("leave to spray asked for %d, permits %d, revoked %d, loads sprayed %d", r.Asked, r.Permits, r.Revocations, r.Sprayed)
+	if r.Order != nil {
+		b.WriteString(r.Order.String())
+	}
 	table(&b, "holds by reason", r.Holds)
 	table(&b, "findings by rule", r.Findings)
 	table(&b, "planted", r.Planted)

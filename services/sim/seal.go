@@ -48,6 +48,7 @@ next:
 func (s *sim) seal(p *proc, t *tech, j *job) {
 	s.sleepOnIt(p, t, j)
 	for len(s.groups(j)) > 0 {
+		s.listed(p, j)
 		s.take(p, t, 50*time.Minute)
 		gs := s.groups(j) // what is bare now that nobody else is at the car
 		switch {
@@ -130,6 +131,7 @@ func (s *sim) sealGroup(p *proc, t *tech, j *job, g group) {
 			continue
 		}
 		m := g.seams[i]
+		s.throw("seal ", m.id)
 		w.ready(m, volume(m))
 		if !s.mishap(w, g, i) {
 			w.seal(m)
@@ -161,6 +163,7 @@ func (w *work) inOneGo(seams []*seam) int {
 // run preps, lays and finishes several seams in one go.
 func (w *work) run(seams []*seam) {
 	var ml float64
+	w.s.throw("seal ", seams[0].id)
 	for _, m := range seams {
 		ml += volume(m)
 		w.s.prep(w.t, m)

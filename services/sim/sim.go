@@ -31,8 +31,9 @@ type sim struct {
 	zoneDefs map[string]*curesv1.ZoneDefined
 	booths   map[string]*booth
 	jobs     map[string]*job
-	order    []string // jobs in the order they came
-	inShop   []*job   // those of them that are not delivered
+	order    []string  // jobs in the order they came
+	fixed    []Arrival // where they are fixed beforehand
+	inShop   []*job    // those of them that are not delivered
 	loads    map[string]*load
 	lots     map[string]*lot
 	stock    []*lot // in the order they came
@@ -57,6 +58,9 @@ type sim struct {
 	untold   int           // beads that a tablet in a drawer knows of alone
 	silent   bool          // nothing can be written
 	stumble  *rand.Rand    // of machines
+	acting   *proc         // who acts now
+	score    *Tally        // of the order of loads; nil: nobody keeps it
+	sheet    sheet         // the booth service's plan as people see it
 	changes  map[*seam]int // how often somebody did something that may set a seam back
 
 	acc    *account
@@ -111,6 +115,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		s.run(time.Time{})
 	} else {
 		s.run(s.hours.on(o.Start, o.Days, 0))
+		s.runOn()
 	}
 	s.finish(ear)
 	if errors.Is(s.err, errHalted) || s.err != nil && ctx.Err() != nil && o.Days == 0 {

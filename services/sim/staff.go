@@ -22,6 +22,7 @@ func (s *sim) staff() {
 		s.receive(s.products[id], 4, s.now.Add(120*24*time.Hour))
 		s.receive(s.products[id], 8, s.now.Add(250*24*time.Hour))
 	}
+	s.keepTally()
 	s.spawn("probes", s.now, s.readAir)
 	s.spawn("terminals", s.now, s.signOfLife)
 	for i, ro := range s.order {
@@ -34,11 +35,17 @@ func (s *sim) staff() {
 		s.spawn("last call "+b.id, s.now, func(p *proc) { s.lastCall(p, b) })
 	}
 	s.spawn("foreman", s.now, s.answerFindings)
-	s.spawn("arrivals", s.now, s.arrivals)
+	come := s.arrivals
+	if s.opt.Load > 0 {
+		come = s.fixedArrivals
+	}
+	s.spawn("arrivals", s.now, come)
 	s.spawn("doors", s.now, s.openDoors)
 	s.spawn("dead probes", s.now, s.deadProbes)
-	s.spawn("spikes", s.now, s.spikes)
-	s.spawn("recalls", s.now, s.recalls)
+	if s.opt.Load == 0 { // they befall whatever lies about, so that an order of loads would move them
+		s.spawn("spikes", s.now, s.spikes)
+		s.spawn("recalls", s.now, s.recalls)
+	}
 	s.spawn("backlogs", s.now, s.backlogs)
 	s.spawn("annexes", s.now, s.annexes)
 	s.spawn("photos", s.now, s.photos)
@@ -239,6 +246,7 @@ func (s *sim) finish(ear *listener) {
 		s.led.lost(^uint64(0))
 		s.balance()
 		s.inside()
+		s.score.close(s)
 	}
 	if s.err != nil && ear != nil {
 		ear.end()

@@ -120,6 +120,8 @@ type booth struct {
 	firstCoat time.Duration
 	process   time.Duration
 	colour    string
+	gun       string // the colour that it is set up for
+	setFor    *load  // the load that it was set up for last
 	permit    *permit
 	opens     time.Duration
 	closes    time.Duration
@@ -145,7 +147,10 @@ type load struct {
 	first   time.Duration
 	sprayed bool
 	done    bool
-	after   *load // sprayed before this one
+	out     time.Time // when it was done
+	scuffs  bool      // somebody is to scuff its beads
+	heldUp  time.Time // since when it should have begun by the plan; zero: it should not
+	after   *load     // sprayed before this one
 	asked   int
 }
 
@@ -161,10 +166,15 @@ type job struct {
 	tablet    string // where its seams were last worked at
 	opened    bool
 	sealed    bool
-	hands     int // people at work on its seams after it was sealed
+	sealedAt  time.Time
+	fixedBay  string        // its bay, where that is fixed beforehand
+	first     time.Duration // of its first coat in the booth that bakes; 0: the booth's
+	hands     int           // people at work on its seams after it was sealed
 	delivered bool
-	mishaps   map[string]bool
-	late      bool // its loads wait until the window has closed
+
+	deliveredAt time.Time
+	mishaps     map[string]bool
+	late        bool // its loads wait until the window has closed
 }
 
 func (j *job) coat() floorv1.Coat {

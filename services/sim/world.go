@@ -45,6 +45,7 @@ type weather struct {
 	booth map[string]float64 // air of a booth that is worked in
 	goal  map[string]float64 // what its heating is set to; absent: off
 	noise *rand.Rand
+	fixed bool // it hangs on zone and moment alone
 
 	asked   map[string]time.Time // when a heated booth's truth was last asked for
 	most    map[string]float64   // K per minute that a booth's heating brings
@@ -55,7 +56,7 @@ func newWeather(o Options) *weather {
 	seed := o.Seed
 	return &weather{
 		asked: map[string]time.Time{}, most: map[string]float64{}, seasons: o.Habits.Seasons,
-		seed: seed, start: o.Start, dips: map[string][]dip{}, booth: map[string]float64{}, goal: map[string]float64{},
+		fixed: o.Load > 0, seed: seed, start: o.Start, dips: map[string][]dip{}, booth: map[string]float64{}, goal: map[string]float64{},
 		noise: stream(seed, "noise"),
 	}
 }
@@ -158,8 +159,8 @@ func (w *weather) truth(zone string, at time.Time) float64 {
 }
 
 // probed is what a probe makes of the truth: right within its error.
-func (w *weather) probed(c float64) float64 {
-	return math.Round((c+0.24*(w.noise.Float64()-0.5))*100) / 100
+func (w *weather) probed(zone string, at time.Time, c float64) float64 {
+	return math.Round((c+0.24*(w.noiseOf(zone, at).Float64()-0.5))*100) / 100
 }
 
 // Hours of work, Monday to Friday.

@@ -21,6 +21,20 @@ type Search struct {
 	Solve func(plan.Problem, plan.Options) (plan.Plan, error)
 }
 
+// asksARound is how often a search may ask whether it may go on, for each of
+// its rounds: a search that is bounded by rounds ends soon where each of them
+// takes long, and always at the same point.
+const asksARound = 20
+
+// within is what ends a search: More, or so many rounds' worth of asking.
+func (s Search) within() func() bool {
+	if s.More != nil || s.Rounds == 0 {
+		return s.More
+	}
+	left := asksARound * s.Rounds
+	return func() bool { left--; return left >= 0 }
+}
+
 // DefaultSearch leaves out the budget.
 func DefaultSearch() Search { return Search{Seed: 1, Share: 0.05, Least: 15} }
 
@@ -51,7 +65,10 @@ func (d *Draft) Solve(s Search) (plan.Plan, error) {
 	if err != nil {
 		return plan.Plan{}, err
 	}
-	return d.forward(s, got)
+	if got, err = d.forward(s, got); err != nil {
+		return plan.Plan{}, err
+	}
+	return d.tidy(s, got)
 }
 
 // standing is the plan that stands, as far as loads have a place in it.
@@ -71,7 +88,7 @@ func (d *Draft) standing() *plan.Plan {
 // best is the best plan that the budget finds, unless what stands is about as
 // good.
 func (d *Draft) best(s Search, from *plan.Plan) (plan.Plan, error) {
-	got, err := s.Solve(d.Problem, plan.Options{Seed: s.Seed, Rounds: s.Rounds, More: s.More, From: from})
+	got, err := s.Solve(d.Problem, plan.Options{Seed: s.Seed, Rounds: s.Rounds, More: s.within(), From: from})
 	if err != nil || from == nil {
 		return got, err
 	}
