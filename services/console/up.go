@@ -1,6 +1,7 @@
 package console
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"seamwright/services/access"
 	"seamwright/services/app"
@@ -64,9 +66,21 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if q.Dir, err = filepath.Abs(q.Dir); err != nil {
 		return fault.Bad("--dir", show(q.Dir), "a folder; "+reason(err))
 	}
-	a := upAnswer{Dir: q.Dir}
+	a, said := upAnswer{Dir: q.Dir}, false
+	defer func() { err = q.full(err) }()
 	if err := q.furnish(&a); err != nil {
 		return err
+	}
+	if a.Foreman != "" {
+		made, err := os.ReadFile(app.PeopleFile(q.Dir))
+		if err != nil {
+			return fault.Wrap(err, fault.Unavailable, "people-file", "make the shop's folder readable for this user")
+		}
+		defer func() {
+			if !said {
+				q.unmake(made)
+			}
+		}()
 	}
 	shop, err := q.open(ctx)
 	if err != nil {
@@ -88,6 +102,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if err := o.put(told); err != nil {
 		return err
 	}
+	said = true
 	for {
 		select {
 		case <-ctx.Done():
@@ -148,6 +163,27 @@ func (q Up) furnish(a *upAnswer) error {
 	a.Foreman, a.PIN = firstForeman, access.RandomPIN()
 	_, err := access.Enrol(app.PeopleFile(q.Dir), access.Person{Name: firstForeman, Role: floor.Foreman}, a.PIN)
 	return err
+}
+
+// unmake takes back the list of people that this run made, if it is still as it
+// was made: nobody was told the PIN in it, and the next start makes a new one.
+func (q Up) unmake(made []byte) {
+	file := app.PeopleFile(q.Dir)
+	if now, err := os.ReadFile(file); err != nil || !bytes.Equal(now, made) {
+		return
+	}
+	if err := os.Remove(file); err != nil {
+		q.Log.Warn("the new list of people holds a PIN that nobody was told: remove it, so that the next start makes another", "file", file, "err", err)
+	}
+}
+
+// full says that the disk is full when that is what is behind an error,
+// whatever else it advises.
+func (q Up) full(err error) error {
+	if err == nil || !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EDQUOT) && !strings.Contains(err.Error(), syscall.ENOSPC.Error()) {
+		return err
+	}
+	return fault.Because(err, fault.Unavailable, "disk-full", "the disk of "+show(q.Dir)+" is full: nothing can be written there", "free some space on it and start again")
 }
 
 // warn says when the list of people cannot be what the shop had before, or
