@@ -1,6 +1,7 @@
 package cures
 
 import (
+	"fmt"
 	"time"
 
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -11,7 +12,14 @@ import (
 // Decide makes the event of a fact of this service.
 func Decide(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error) {
 	switch b := c.Body.(type) {
-	case *curesv1.ZoneDefined, *curesv1.StageObserved:
+	case *curesv1.ZoneDefined:
+		if d := b.GetStaleAfter(); d != nil && d.AsDuration() < leastStale {
+			return floor.Event{}, fault.Bad("zone_defined.stale_after", d.AsDuration(), fmt.Sprintf(
+				"at least %s, for readings of steady air are thinned to one in %s and would count as stale though the probe is well; tell %s or more",
+				leastStale, keepAfter, leastStale))
+		}
+		return f.Decide(c, at)
+	case *curesv1.StageObserved:
 		return f.Decide(c, at)
 	case *curesv1.ReadingTaken:
 		if b.GetProbeId() == "" && !b.GetByHand() {

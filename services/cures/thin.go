@@ -17,6 +17,11 @@ const (
 	keepAfter = 2 * time.Minute
 	leastGap  = 10 * time.Second
 	leapGap   = time.Second
+
+	// leastStale is the least time after which a zone may count its readings as
+	// stale: longer than thinning keeps one back, with room for a probe that
+	// reports each minute.
+	leastStale = keepAfter + time.Minute
 )
 
 // thinner remembers the newest reading kept of each probe. It forgets with

@@ -93,6 +93,7 @@ var refusals = []struct{ kind, old, new, place, value string }{
 	{"zone", "limits_c: [5, 35]\n", "", "f:1 limits_c", "missing"},
 	{"zone", "probe_error_c: 0.5", "probe_error_c: -0.5", "f:3 probe_error_c", "-0.5"},
 	{"zone", "stale_after_min: 15", "stale_after_min: 0", "f:5 stale_after_min", "0"},
+	{"zone", "stale_after_min: 15", "stale_after_min: 2.9", "f:5 stale_after_min", "2.9"},
 	{"booth", "zone: booth-1", "zone: booth 1", "f:2 zone", "booth 1"},
 	{"booth", "[waterborne]", "[waterborn]", "f:3 coats", "waterborn"},
 	{"booth", `"2026-03-02T12:00:00Z"`, `"2026-03-02T07:30:00Z"`, "f:5 open[0]", "2026-03-02T07:30:00Z"},

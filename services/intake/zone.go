@@ -13,6 +13,11 @@ type Zone struct {
 	SettlingMin   float64 // time that a panel takes to follow the air; 30 unless given
 }
 
+// LeastStaleMin is the least stale_after_min: of a probe in steady air a
+// reading is kept every 2 minutes only, so that a shorter limit would hold the
+// gate although the probe is well.
+const LeastStaleMin = 3
+
 // ReadZone reads a zone file (YAML). All but settling_min is required.
 func ReadZone(name string, r io.Reader) (Zone, error) {
 	s := &sheet{name: name}
@@ -33,6 +38,10 @@ func ReadZone(name string, r io.Reader) (Zone, error) {
 		DriftCPerMin:  m.needNumber("drift_c_per_min", span{hi: 100, unit: "°C a minute"}),
 		StaleAfterMin: m.needNumber("stale_after_min", span{above: true, hi: 1440, unit: "minutes"}),
 		SettlingMin:   30,
+	}
+	if z.StaleAfterMin > 0 && z.StaleAfterMin < LeastStaleMin {
+		s.bad(m.lineOf("stale_after_min"), "stale_after_min", plain(z.StaleAfterMin),
+			"at least "+plain(LeastStaleMin)+" minutes, for readings of steady air are thinned to one in 2 minutes and would count as stale though the probe is well; write "+plain(LeastStaleMin)+" or more")
 	}
 	if x, ok := m.number("settling_min", span{hi: 1440, unit: "minutes"}); ok {
 		z.SettlingMin = x
