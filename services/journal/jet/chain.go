@@ -52,6 +52,7 @@ type line struct {
 	recs   []journal.Record
 	sent   []jetstream.PubAckFuture // of the first records
 	n      int                      // stored
+	heard  int                      // answers that came; each is given once
 	broken bool                     // no more are sent: one was refused, or is in doubt
 	lost   bool                     // the outcome of record n is not known
 	until  time.Time                // answers are waited for; zero: each for the usual time
@@ -101,7 +102,7 @@ func (l *line) await() {
 // record that is stored vouches for those before it.
 func (l *line) settle() {
 	l.until = time.Now().Add(l.j.timeout)
-	for i := l.n; i < len(l.sent); i++ {
+	for i := max(l.n, l.heard); i < len(l.sent); i++ {
 		stored, open := l.answer(i)
 		if stored {
 			for l.n <= i {
@@ -124,8 +125,10 @@ func (l *line) answer(i int) (stored, open bool) {
 	defer limit.Stop()
 	select {
 	case ack := <-l.sent[i].Ok():
+		l.heard = i + 1
 		return !ack.Duplicate && ack.Sequence == l.expect+uint64(i)+1, false
 	case err := <-l.sent[i].Err():
+		l.heard = i + 1
 		_, refused := errors.AsType[*jetstream.APIError](err)
 		return false, !refused
 	case <-limit.C:
