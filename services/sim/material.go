@@ -194,9 +194,7 @@ func (s *sim) usage() {
 			s.broken("I11", "lot %s is not in the list of stock", l.id)
 		}
 	}
-	if n := len(s.stock); n > 0 {
-		s.traced(s.stock[stream(s.opt.Seed, "trace "+clock(s.now)).IntN(n)])
-	}
+	s.traceSome()
 }
 
 func (s *sim) tally(l *lot, b *materialsv1.Lot) {

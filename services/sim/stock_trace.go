@@ -12,6 +12,23 @@ type use struct {
 	seam string
 }
 
+// mostTraced is how many lots are followed at a time.
+const mostTraced = 3
+
+// traceSome follows some of the lots that something was laid of.
+func (s *sim) traceSome() {
+	var used []*lot
+	for _, l := range s.stock {
+		if l.laid > 0 {
+			used = append(used, l)
+		}
+	}
+	r := stream(s.opt.Seed, "trace "+clock(s.now))
+	for range min(mostTraced, len(used)) {
+		s.traced(used[r.IntN(len(used))])
+	}
+}
+
 // traced asks where a lot went and compares it, layer by layer, with the
 // account: every seam and job that it reached, what of it lies where, and what
 // a recall holds.
