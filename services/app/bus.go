@@ -16,6 +16,7 @@ import (
 	"seamwright/services/clock"
 	"seamwright/services/cures"
 	"seamwright/services/fault"
+	"seamwright/services/journal/natsd"
 	"seamwright/services/probes"
 )
 
@@ -52,11 +53,37 @@ func (a *App) takeProbes(s *cures.Server) error {
 	if err != nil {
 		return err
 	}
-	a.running.Go(func() { in.Run(a.ctx) })
-	if _, err := a.store.conn.QueueSubscribe(subject, probesGroup, func(m *nats.Msg) { in.Hear(m.Subject, m.Data) }); err != nil {
+	conn, err := a.connectProbes()
+	if err != nil {
+		return err
+	}
+	a.running.Go(func() {
+		defer conn.Close()
+		in.Run(a.ctx)
+	})
+	sub, err := conn.QueueSubscribe(subject, probesGroup, func(m *nats.Msg) { in.Hear(m.Subject, m.Data) })
+	if err == nil {
+		err = sub.SetPendingLimits(probesWait, probesWaitBytes)
+	}
+	if err != nil {
 		return fault.Wrap(err, fault.Unavailable, "bus-unreachable", "check that the shop's server runs")
 	}
 	return nil
+}
+
+// Messages of probes that wait to be looked at; what comes on top is lost.
+const (
+	probesWait      = 8192
+	probesWaitBytes = 8 << 20
+)
+
+// connectProbes makes a connection for what probes send: a flood of it must
+// not stand before the journal's answers, or cost the journal its connection.
+func (a *App) connectProbes() (*nats.Conn, error) {
+	if a.store.server != nil {
+		return a.store.server.Connect("probes")
+	}
+	return natsd.Dial(a.opt.Apart.NATS, "seamwright probes", a.opt.Log, habits(a.opt)...)
 }
 
 // Beats that wait for the connection. One that has waited too long is no

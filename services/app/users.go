@@ -40,6 +40,11 @@ func busUsers(o Options, r localReader) ([]natsd.User, error) {
 	return out, nil
 }
 
+// probeAtOnce is how many messages of a probe the server takes in half a
+// second: twice what is taken of one that was away, a thousandth of what keeps
+// the server from everything else.
+const probeAtOnce = 2000
+
 // busUser says what a user may do: a probe publishes its own readings, a
 // reader hears the gates, another process of the shop does what a shop's
 // processes do, short of what would take records from the journal.
@@ -48,10 +53,10 @@ func busUser(shop string, u access.BusUser) (natsd.User, error) {
 	switch u.Kind {
 	case access.BusProbe:
 		subject, err := bus.Probe{Shop: shop, Zone: u.Zone, Probe: u.Probe}.Subject()
-		out.MQTT, out.Publish = true, []string{subject}
+		out.MQTT, out.Publish, out.AtOnce = true, []string{subject}, probeAtOnce
 		return out, err
 	case access.BusReader:
-		out.NATS, out.MQTT, out.Subscribe = true, true, []string{"gate." + shop + ".>"}
+		out.NATS, out.MQTT, out.Subscribe, out.AtOnce = true, true, []string{"gate." + shop + ".>"}, probeAtOnce
 		return out, nil
 	case access.BusService:
 		out.NATS = true

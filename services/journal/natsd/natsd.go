@@ -52,6 +52,7 @@ type Options struct {
 
 	MaxStore int64         // bytes on disk; 0: what the server finds fit for the disk
 	Ready    time.Duration // how long a start may take; 0: 30 s
+	ShutFor  time.Duration // how long a user who sends too much is shut out; 0: a minute
 	Logger   *slog.Logger  // nil: slog.Default
 }
 
@@ -68,6 +69,7 @@ type Server struct {
 	srv    *server.Server
 	lock   *os.File
 	log    *slog.Logger
+	flood  flood
 }
 
 // Start locks the folder and starts the server, ready for connections. Its
@@ -104,6 +106,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Ready == 0 {
 		o.Ready = 30 * time.Second
+	}
+	if o.ShutFor == 0 {
+		o.ShutFor = shutFor
 	}
 	if o.Logger == nil {
 		o.Logger = slog.Default()
@@ -143,8 +148,12 @@ func (s *Server) start() error {
 			fmt.Sprintf("the journal's server in %s was not ready within %s", o.StoreDir, o.Ready),
 			"look for the reason in the log just above, free the disk or the port, start again")
 	}
-	if err := s.checkSync(); err != nil || !o.MQTT {
+	if err := s.checkSync(); err != nil {
 		return err
+	}
+	s.watchFloods()
+	if !o.MQTT {
+		return nil
 	}
 	return s.boundMQTT()
 }
@@ -255,6 +264,11 @@ func Folder(storeDir, stream string) string {
 // Stop ends the server, waits until nothing of it runs, and frees the
 // folder. Close the connections first. It may be called twice.
 func (s *Server) Stop() {
+	if s.flood.stop != nil {
+		close(s.flood.stop)
+		s.flood.done.Wait()
+		s.flood.stop = nil
+	}
 	if s.srv != nil {
 		s.srv.Shutdown()
 		s.srv.WaitForShutdown()

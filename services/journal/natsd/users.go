@@ -21,6 +21,10 @@ type User struct {
 	// Subjects, wildcards allowed; none: nothing. What Withheld names may not
 	// be published even where Publish has it.
 	Publish, Withheld, Subscribe []string
+
+	// AtOnce is how many messages the user may send in half a second, over all
+	// connections; who sends more is shut out for a minute. 0: any number.
+	AtOnce int
 }
 
 // insideUser is this process. Its password is made at each start and never
@@ -99,11 +103,16 @@ func (u User) user() *server.User {
 	return &server.User{Username: u.Name, Password: u.Hash, Permissions: p, AllowedConnectionTypes: types}
 }
 
-// SetUsers gives the running server other users from outside. Those who stay
-// as they are keep their connections; those who are gone, or have another
-// password, lose them at once.
-func (s *Server) SetUsers(users []User) error {
-	opts, err := s.options(users)
+// reload gives the running server its users, without those who are shut out.
+// The caller holds the lock of the floods.
+func (s *Server) reload() error {
+	var in []User
+	for _, u := range s.flood.outside {
+		if _, out := s.flood.shut[u.Name]; !out {
+			in = append(in, u)
+		}
+	}
+	opts, err := s.options(in)
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,59 @@
+package natsd_test
+
+import (
+	"testing"
+	"time"
+
+	"seamwright/services/journal/natsd"
+)
+
+// A device that runs wild is shut out, on all its connections and for a while,
+// whatever it sends; one that sends a backlog at once is not, nor are others.
+func TestAFloodIsShutOut(t *testing.T) {
+	wild, calm := probe(t, "wild", "probe.demo.bay-1.p1"), probe(t, "calm", "probe.demo.bay-1.p2")
+	wild.AtOnce, calm.AtOnce = 500, 500
+	s := start(t, natsd.Options{StoreDir: t.TempDir(), MQTT: true, Users: []natsd.User{wild, calm}, ShutFor: 2 * time.Second})
+	heard := listen(t, s, "probe.demo.bay-1.p2")
+	backlog := mustDevice(t, s, "c1", "calm")
+	for range 400 {
+		backlog.Publish("probe/demo/bay-1/p2", 0, false, "21.5")
+	}
+	for i := range 400 {
+		if _, err := heard.NextMsg(20 * time.Second); err != nil {
+			t.Fatalf("message %d of the backlog: %v", i, err)
+		}
+	}
+	flooding := mustDevice(t, s, "w1", "wild")
+	other := mustDevice(t, s, "w2", "wild")
+	late := time.After(time.Minute)
+	for flooding.IsConnectionOpen() || other.IsConnectionOpen() {
+		for range 200 {
+			flooding.Publish("probe/demo/bay-1/p1", 0, false, "garbage")
+		}
+		select {
+		case <-late:
+			t.Fatal("a flood goes on for a minute")
+		default:
+		}
+	}
+	if _, err := device(s, "w3", "wild", "pw-wild"); err == nil {
+		t.Error("it is let in again at once")
+	}
+	if !backlog.IsConnectionOpen() {
+		t.Error("another user was put out with it")
+	}
+	again := time.NewTicker(100 * time.Millisecond)
+	defer again.Stop()
+	for {
+		c, err := device(s, "w4", "wild", "pw-wild")
+		if err == nil {
+			c.Disconnect(0)
+			return
+		}
+		select {
+		case <-again.C:
+		case <-late:
+			t.Fatalf("its time is over and it is not let in: %v", err)
+		}
+	}
+}
