@@ -16,6 +16,7 @@ type sheet struct {
 	loads  map[string]*boothv1.PlannedLoad
 	bays   map[string]int       // place of a job's first work on the list of what must be laid by when
 	begins map[string]time.Time // when the plan has a job's first bead laid
+	sprays map[string]time.Time // when it has the load begun that waits for it
 }
 
 // readPlan lets whoever decides now look at the plan as it stands, which has
@@ -39,7 +40,7 @@ func (s *sim) readPlan(fresh bool) {
 }
 
 func sheetOf(p *boothv1.Plan) sheet {
-	out := sheet{p.GetNumber(), map[string]*boothv1.PlannedLoad{}, map[string]int{}, map[string]time.Time{}}
+	out := sheet{p.GetNumber(), map[string]*boothv1.PlannedLoad{}, map[string]int{}, map[string]time.Time{}, map[string]time.Time{}}
 	for _, l := range p.GetLoads() {
 		out.loads[l.GetLoadId()] = l
 	}
@@ -50,7 +51,7 @@ func sheetOf(p *boothv1.Plan) sheet {
 		}
 		if at := w.GetStart(); at != nil && w.GetWhat() == "lay" {
 			if first, known := out.begins[ro]; !known || at.AsTime().Before(first) {
-				out.begins[ro] = at.AsTime()
+				out.begins[ro], out.sprays[ro] = at.AsTime(), w.GetLoadStart().AsTime()
 			}
 		}
 	}
@@ -135,8 +136,9 @@ func (s *sim) setUpNow(b *booth, l *load) bool {
 // beforeClosing is when a painter looks what comes first on the next day.
 const beforeClosing = 15 * time.Minute
 
-// listed lets a car wait whose beads the plan has laid on another day: laid
-// now, their window would close before the booth can take it.
+// listed lets a car wait whose beads the plan has laid on another day, or for a
+// load that begins after noon of the next working day: laid now, their windows
+// would close before the booth takes it, or might if anything comes between.
 func (s *sim) listed(p *proc, j *job) {
 	if s.opt.Policy != Planned || !slices.ContainsFunc(j.loads, func(l *load) bool { return !l.sprayed }) {
 		return
@@ -144,6 +146,7 @@ func (s *sim) listed(p *proc, j *job) {
 	p.poll(10*time.Minute, func() bool {
 		s.readPlan(false)
 		at, known := s.sheet.begins[j.ro]
-		return !known || at.Before(s.hours.on(s.now, 1, 0))
+		noon := s.hours.on(s.hours.next(s.hours.on(s.now, 1, 0), 0, shiftBegins, shiftEnds), 0, 12*time.Hour)
+		return !known || at.Before(s.hours.on(s.now, 1, 0)) && s.sheet.sprays[j.ro].Before(noon)
 	})
 }
