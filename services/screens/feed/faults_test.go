@@ -29,23 +29,30 @@ func texts(rs []screens.Reason) (out []string) {
 	return out
 }
 
-// TestDiskFullStandsOnEveryScreen runs a real shop on the machine's clock with
-// a disk that has less room than it asks for: every screen says it, the booth
-// before all that its load waits for.
+// TestDiskFullStandsOnEveryScreen runs a real shop on the machine's clock, and
+// opens it again with a disk that has less room than it asks for: every screen
+// says it, the booth before all that its load waits for.
 func TestDiskFullStandsOnEveryScreen(t *testing.T) {
 	s := &shop{t: t}
-	var err error
-	s.app, err = app.New(app.Options{Dir: t.TempDir(), MinFree: 1 << 62, GRPC: "127.0.0.1:0", Log: discard(), Shop: "harrow-street"})
-	must(t, err)
-	must(t, s.app.Start(t.Context()))
-	t.Cleanup(func() { must(t, s.app.Stop()) })
-	s.src, err = app.Feed(s.app)
-	must(t, err)
+	dir := t.TempDir()
+	start := func(free uint64) {
+		var err error
+		s.app, err = app.New(app.Options{Dir: dir, MinFree: free, GRPC: "127.0.0.1:0", Log: discard(), Shop: "harrow-street"})
+		must(t, err)
+		must(t, s.app.Start(t.Context()))
+	}
+	start(0)
 	in := func(name string) string { return filepath.Join(folder, name) }
 	must(t, console.Import{
 		At: console.At{Address: s.app.Addr().GRPC}, Surveys: []string{in("survey.csv")}, Products: in("products"), Zones: in("zones"),
 		Booths: in("booths"), Loads: in("loads.csv"), People: in("people.yaml"), Plan: true,
 	}.Run(t.Context(), console.Out{W: io.Discard}))
+	must(t, s.app.Stop())
+	start(1 << 62)
+	t.Cleanup(func() { must(t, s.app.Stop()) })
+	var err error
+	s.src, err = app.Feed(s.app)
+	must(t, err)
 
 	const full = "The shop's disk is full."
 	looks := time.NewTicker(20 * time.Millisecond)
