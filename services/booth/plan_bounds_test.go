@@ -159,7 +159,7 @@ func TestHowTheFloorIsTranslated(t *testing.T) {
 		}, func(d *planner.Draft) bool { return slices.Equal(d.Problem.Loads[0].Booths, []string{"booth-1"}) }},
 		"the promise, the weight and the work after": {func(h *planned) { h.promise("2207", 4*time.Hour, 3) }, func(d *planner.Draft) bool {
 			l := d.Problem.Loads[0]
-			return l.Due.Equal(monday.Add(4*time.Hour)) && l.Weight == 3 && l.Tail == 30*time.Minute && l.MissCost == 720
+			return l.Due.Equal(monday.Add(4*time.Hour)) && l.Weight == 3 && l.Tail == 30*time.Minute && l.MissCost == 3*planner.DefaultHouse().MissMin
 		}},
 		"no promise: wanted soon, at a hundredth": {func(*planned) {}, func(d *planner.Draft) bool {
 			return d.Problem.Loads[0].Weight == 0.01 && d.Loads[0].Due.IsZero()
