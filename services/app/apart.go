@@ -117,7 +117,7 @@ func passes(err error) bool {
 	case fault.Corrupt, fault.Denied, fault.Invalid, fault.Cancelled:
 		return false
 	}
-	return !slices.Contains([]string{"stream-settings", "sync-off", journal.ReasonStopped, journal.ReasonUnknownType}, fault.ReasonOf(err))
+	return !slices.Contains([]string{"stream-settings", "sync-off", monitorElsewhere, journal.ReasonStopped, journal.ReasonUnknownType}, fault.ReasonOf(err))
 }
 
 // openApart opens the journal on a server of its own.
@@ -128,11 +128,20 @@ func openApart(ctx context.Context, o Options) (_ *store, err error) {
 			_ = s.close()
 		}
 	}()
-	if err := checkSync(ctx, o.Apart.Monitor); err != nil {
+	server, err := checkSync(ctx, o.Apart.Monitor)
+	if err != nil {
 		return nil, err
 	}
 	if s.conn, err = natsd.Dial(o.Apart.NATS, "seamwright "+strings.Join(o.Apart.Services, " "), o.Log, habits(o)...); err != nil {
 		return nil, err
+	}
+	if err := checkSame(ctx, s.conn, o.Apart.Monitor, server); err != nil {
+		return nil, err
+	}
+	if o.Apart.Proof != "" {
+		if err := notGoneAt(ctx, s.conn, o.Shop, o.Apart.Proof); err != nil {
+			return nil, err
+		}
 	}
 	if s.journal, err = openJournal(ctx, s.conn, o.Shop); err != nil {
 		return nil, err

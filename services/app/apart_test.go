@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/nats-io/nats.go"
 	"golang.org/x/crypto/bcrypt"
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -228,8 +229,8 @@ func TestAServiceKnowsWhatAnotherHasJustStored(t *testing.T) {
 	}
 }
 
-// varz is what the monitoring of a server says of its JetStream.
-func varz(t *testing.T, jetstream string) (url string, asked *atomic.Int64) {
+// varz is what the monitoring of a server says of itself and its JetStream.
+func varz(t *testing.T, id, jetstream string) (url string, asked *atomic.Int64) {
 	t.Helper()
 	asked = &atomic.Int64{}
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -238,7 +239,7 @@ func varz(t *testing.T, jetstream string) (url string, asked *atomic.Int64) {
 			http.NotFound(w, r)
 			return
 		}
-		fmt.Fprintf(w, `{"server_name":"x","jetstream":%s}`, jetstream)
+		fmt.Fprintf(w, `{"server_id":%q,"server_name":"x","jetstream":%s}`, id, jetstream)
 	}))
 	t.Cleanup(s.Close)
 	return s.URL, asked
@@ -247,11 +248,21 @@ func varz(t *testing.T, jetstream string) (url string, asked *atomic.Int64) {
 // What a person must put right ends the start, with what to do.
 func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 	url := serverOf(t)
-	off, _ := varz(t, `{"config":{"sync_interval":120000000000}}`)
+	off, _ := varz(t, "", `{"config":{"sync_interval":120000000000}}`)
+	nc, err := nats.Connect(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer nc.Close()
+	const syncs = `{"config":{"sync_always":true}}`
+	other, _ := varz(t, "ANOTHERSERVER", syncs)
+	nameless, _ := varz(t, "", syncs)
 	for name, c := range map[string]struct {
 		apart  app.Apart
 		reason string
 	}{
+		"another's word":   {app.Apart{NATS: url, Monitor: other}, "monitoring-elsewhere"},
+		"nobody's word":    {app.Apart{NATS: url, Monitor: nameless}, "monitoring-elsewhere"},
 		"it does not sync": {app.Apart{NATS: url, Monitor: off}, "sync-off"},
 		"wrong password":   {app.Apart{NATS: strings.Replace(url, "of-the-test", "guessed", 1)}, "bus-refused"},
 	} {
@@ -265,7 +276,7 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 			_ = a.Stop()
 		}
 	}
-	on, asked := varz(t, `{"config":{"sync_always":true}}`)
+	on, asked := varz(t, nc.ConnectedServerId(), syncs)
 	o := apart(url, "jobs")
 	o.Apart.Monitor = on
 	if start(t, o); asked.Load() != 1 {
@@ -275,7 +286,7 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 
 // What may come right by itself is waited for.
 func TestAServerThatIsNotReadyIsWaitedFor(t *testing.T) {
-	none, asked := varz(t, `{}`)
+	none, asked := varz(t, "", `{}`)
 	o := apart("nats://127.0.0.1:1", "jobs")
 	o.Apart.Monitor, o.Log = none, quiet()
 	a, err := app.New(o)

@@ -207,7 +207,7 @@ func TestEveryDamageIsFoundOrHarmless(t *testing.T) {
 
 // names is how a start says what is wrong: records by number, or the head of
 // the proof over how many.
-var names = regexp.MustCompile(`^(Records? [0-9]+ |The journal ends at record [0-9]+, but [0-9]+ were acknowledged|The head over [0-9]+ records|[0-9]+ records stand without )`)
+var names = regexp.MustCompile(`^(Records? [0-9]+ |The journal is gone: |The journal ends at record [0-9]+, but [0-9]+ were acknowledged|The head over [0-9]+ records|[0-9]+ records stand without )`)
 
 // try damages a copy of the folder and says what came of it.
 func (k kept) try(t *testing.T, d damage) string {

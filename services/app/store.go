@@ -58,6 +58,9 @@ func openStored(ctx context.Context, o Options) (_ *store, err error) {
 	if o.Dir == "" {
 		return &store{journal: memory.New(memory.Options{Shop: o.Shop})}, nil
 	}
+	if err := notGone(o.Dir, o.Shop); err != nil {
+		return nil, err
+	}
 	s := &store{}
 	defer func() {
 		if err != nil {
@@ -94,6 +97,9 @@ func (s *store) prove(ctx context.Context, o Options, folder string) error {
 	}
 	for _, note := range report.Notes {
 		o.Log.Info("journal proof", "note", note)
+	}
+	if far := report.FarBehind(); far != "" && o.Apart == nil {
+		o.Log.Warn("journal proof", "note", far)
 	}
 	for _, a := range report.Accepted {
 		o.Log.Warn("journal proof", "accepted", a.String())

@@ -11,10 +11,12 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"seamwright/services/access"
 	"seamwright/services/console"
+	"seamwright/services/fault"
 	"seamwright/services/floor"
 )
 
@@ -65,6 +67,38 @@ func TestAFailedFirstStartKeepsNoForeman(t *testing.T) {
 	if _, err := os.Stat(people); err != nil {
 		t.Errorf("the shop's own list of people: %v", err)
 	}
+}
+
+// A journal that is gone beside its proof is told, and nothing is begun in its
+// place.
+func TestUpBeginsNoJournalBesideAProof(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	stop := openUpIn(t, dir, "127.0.0.1:0")
+	zones := console.Import{At: console.At{Dir: dir}, Zones: filepath.Join("..", "..", "testdata", "shop", "zones")}
+	err := zones.Run(t.Context(), console.Out{W: io.Discard})
+	stop()
+	if err != nil {
+		t.Fatal(err)
+	}
+	store := filepath.Join(dir, "journal")
+	if err := os.RemoveAll(store); err != nil {
+		t.Fatal(err)
+	}
+	q := console.Up{Dir: dir, Shop: "demo", GRPC: "127.0.0.1:0", Log: slog.New(slog.DiscardHandler)}
+	for range 2 {
+		err = q.Run(t.Context(), console.Out{W: io.Discard})
+		if !fault.Is(err, "journal-gone") || !strings.Contains(err.Error(), "6 records were acknowledged") { // its six zones
+			t.Errorf("without its journal: %v", err)
+		}
+		if _, err := os.Stat(store); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("a store was begun: %v", err)
+		}
+	}
+	if err := os.Rename(filepath.Join(dir, "proof"), filepath.Join(dir, "proof-of-before")); err != nil { // knowingly
+		t.Fatal(err)
+	}
+	openUpIn(t, dir, "127.0.0.1:0")()
 }
 
 // firstWrite keeps what is written and calls then after the first of it.

@@ -3,11 +3,8 @@ package console
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"log/slog"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 	"unicode"
@@ -69,6 +66,9 @@ func (q Verify) Run(ctx context.Context, o Out) error {
 	r, err := q.with(ctx, tree.Verify)
 	if err != nil {
 		return err
+	}
+	if far := r.FarBehind(); far != "" && q.NATS == "" {
+		r.Notes = append(r.Notes, far)
 	}
 	return errors.Join(o.put(verified(r)), here(r.Err(), q.Dir, q.NATS, q.Proof))
 }
@@ -147,42 +147,29 @@ func (q Verify) check() error {
 	case q.Dir == "":
 		return missing("--dir", "the shop's folder")
 	}
-	stream := natsd.Folder(app.StoreFolder(q.Dir), jet.StreamName(q.Shop))
-	if _, err := os.Stat(stream); err != nil {
-		return q.gone(filepath.Dir(stream))
+	if missing, others := app.StoreMissing(q.Dir, q.Shop); missing {
+		return q.gone(others)
 	}
 	return nil
 }
 
 // gone says what is known of a journal that is not there: that the folder has
 // another shop's, that the proof tells of a loss, or nothing.
-func (q Verify) gone(streams string) error {
-	const name = "name the folder that was given to: seamwright up --dir"
-	none := "--dir: " + show(q.Dir) + ": holds no journal of a shop called " + q.Shop
-	prefix := jet.StreamName("")
-	others, _ := filepath.Glob(filepath.Join(streams, prefix+"*")) // without them there is nothing to name
+func (q Verify) gone(others []string) error {
 	if len(others) > 0 {
-		for i, o := range others {
-			others[i] = strings.TrimPrefix(filepath.Base(o), prefix)
-		}
-		return fault.New(fault.NotFound, "journal-not-found", none+", but of "+strings.Join(others, ", "), "name it with --shop")
+		return app.OtherShop(q.Dir, q.Shop, others)
 	}
-	return lostAll(q.Dir, q.Shop, app.ProofFolder(q.Dir), fault.New(fault.NotFound, "journal-not-found", none, name))
+	return lostAll(q.Dir, q.Shop, app.ProofFolder(q.Dir), fault.New(fault.NotFound, "journal-not-found",
+		"--dir: "+show(q.Dir)+": holds no journal of a shop called "+q.Shop, "name the folder that was given to: seamwright up --dir"))
 }
 
 // lostAll is the fault of a store that is gone although a proof of it stands;
 // without a proof it is the other error.
 func lostAll(place, shop, proof string, absent error) error {
-	n, err := tree.Acknowledged(proof)
-	if err != nil {
+	if err := app.Gone(place, shop, proof); err != nil {
 		return err
 	}
-	if n == 0 {
-		return absent
-	}
-	return fault.New(fault.Corrupt, "journal-gone",
-		fmt.Sprintf("The journal is gone: %s has no store of a shop called %s, but the proof says that %d records were acknowledged.", place, shop, n),
-		"see that the shop's name is right, keep all as it is and restore journal and proof together from a copy; where there is none, everything is lost and a new shop begins with an empty journal and no proof")
+	return absent
 }
 
 // here puts the flags that say which journal it is into a hint that leaves

@@ -72,8 +72,8 @@ func (a Acceptance) check() error {
 // Accept writes a new proof over the records that are there, and before it a
 // note of who accepted them and why. It is for a journal that [Verify] calls
 // unproven; one that disagrees with its proof needs a.Damaged as well, and
-// one with records that do not come back from the store is not accepted at
-// all, for no shop opens over a hole. A sound journal is refused. The report
+// one with records that do not come back from the store, or of which none is
+// left, is not accepted at all, for no shop opens over a hole. A sound journal is refused. The report
 // is that of a verification afterwards.
 func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (Report, error) {
 	if err := a.check(); err != nil {
@@ -86,7 +86,7 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 	switch rep := in.rep; {
 	case rep.OK():
 		return rep, fault.New(fault.Refused, "nothing-to-accept", strings.Join(rep.Sentences(), " "), "there is nothing to accept")
-	case rep.has(Unreadable), rep.garbled(), !rep.onlyUnproven() && !a.Damaged:
+	case rep.Stored == 0, rep.has(Unreadable), rep.garbled(), !rep.onlyUnproven() && !a.Damaged:
 		return rep, rep.Err()
 	}
 	a.At = a.At.UTC()

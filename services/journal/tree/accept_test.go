@@ -133,6 +133,26 @@ func TestWhatIsNotAccepted(t *testing.T) {
 
 // A crash while accepting leaves the journal as it was or accepted, and a
 // torn note does not spoil those around it.
+// Nothing at all is not accepted either, where the proof knows of records.
+func TestNoRecordIsNoJournal(t *testing.T) {
+	j, dir := nine(t)
+	j.Cut(0)
+	before, err := tree.Verify(t.Context(), j, dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = tree.Accept(t.Context(), j, dir, word(true))
+	if !fault.Is(err, tree.ReasonGone) || !strings.Contains(err.Error(), "9 were acknowledged") || !strings.Contains(err.Error(), "from a copy") || strings.Contains(err.Error(), "--damaged") {
+		t.Errorf("accepted nothing for nine records: %v", err)
+	}
+	if after, err := tree.Verify(t.Context(), j, dir); err != nil || cmp.Diff(before, after) != "" {
+		t.Errorf("the refusal changed something: %v %v", err, after.Sentences())
+	}
+	if n, err := tree.Acknowledged(dir); err != nil || n != 9 {
+		t.Errorf("the proof knows of %d records: %v", n, err)
+	}
+}
+
 func TestAcceptingIsTakenUpAfterACrash(t *testing.T) {
 	j, dir := nine(t)
 	remove(t, dir, "")

@@ -123,6 +123,24 @@ func (r Report) sound() string {
 	return fmt.Sprintf("All %d records are there and unchanged%s.", r.Stored, r.since(r.Stored))
 }
 
+// farBehind is how many records the proof of a shop in one process may lag
+// before that is unusual: after a kill it lacks what was in flight, and that is
+// a few.
+const farBehind = 1000
+
+// FarBehind says, for a shop in one process, that the proof lags further than
+// a kill leaves it, and what that may mean; else nothing. Where services run
+// apart others append while the keeper of the proof is away, and any distance
+// is usual.
+func (r Report) FarBehind() string {
+	if !r.OK() || r.Stored-r.Checked <= farBehind {
+		return ""
+	}
+	return fmt.Sprintf("ATTENTION: %d records stand behind the last one that the proof knows, far more than a crash leaves (a few, %d at most): "+
+		"the proof may be an older copy than the store, and nothing shows whether these records were changed. Put the proof back that belongs to this store, if there is one.",
+		r.Stored-r.Checked, farBehind)
+}
+
 // since is from when on records 1 to n are known to be unchanged, where that
 // is not from their acknowledgement on.
 func (r Report) since(n uint64) string {
@@ -139,6 +157,14 @@ func (r Report) since(n uint64) string {
 // Where stands in a hint for the flags that say which journal it is. Whoever
 // knows them puts them in its place.
 const Where = "--dir DIR"
+
+// ReasonGone is the reason of the fault for a journal of which nothing is left
+// although its proof knows of records.
+const ReasonGone = "journal-gone"
+
+// WayOutOfNothing is what can be done then, as the end of a hint.
+const WayOutOfNothing = "restore journal and proof together from a copy; where there is none, everything is lost: " +
+	"a new shop begins in another folder, or here once the proof's folder has been moved away knowingly"
 
 // Err is nil for a sound journal, else a corrupt fault that names the first
 // troubles.
@@ -159,6 +185,8 @@ func (r Report) Err() error {
 	}
 	const accept = "seamwright journal accept " + Where + " --name NAME --reason TEXT"
 	switch {
+	case r.Stored == 0 && r.has(LostTail):
+		return fault.New(fault.Corrupt, ReasonGone, "The journal is gone: no record stands. "+b.String(), "keep all as it is and "+WayOutOfNothing)
 	case r.onlyUnproven():
 		return fault.New(fault.Corrupt, "journal-unproven", b.String(),
 			"put the proof back from a copy, or accept the records as they are with: "+accept)

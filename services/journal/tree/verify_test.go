@@ -176,3 +176,33 @@ func copyHead(t *testing.T, dir, from string) {
 		t.Fatal(err)
 	}
 }
+
+// A proof that lags by more than a crash leaves is told; one that lags by a few
+// records, or is older than nothing, is not.
+func TestAProofFarBehindIsTold(t *testing.T) {
+	j, dir := nine(t)
+	rep := func() tree.Report {
+		t.Helper()
+		r, err := tree.Verify(t.Context(), j, dir)
+		if err != nil || !r.OK() {
+			t.Fatal(err, r.Sentences())
+		}
+		return r
+	}
+	if far := rep().FarBehind(); far != "" {
+		t.Errorf("up to date: %s", far)
+	}
+	fill(t, j, 10, 1000)
+	if far := rep().FarBehind(); far != "" {
+		t.Errorf("1000 behind: %s", far)
+	}
+	fill(t, j, 1010, 1)
+	if far := rep().FarBehind(); !strings.HasPrefix(far, "ATTENTION: 1001 records stand behind") {
+		t.Errorf("1001 behind: %q", far)
+	}
+	j.Cut(0)
+	r, err := tree.Verify(t.Context(), j, dir)
+	if err != nil || r.FarBehind() != "" {
+		t.Errorf("nothing left: %v %q", err, r.FarBehind())
+	}
+}
