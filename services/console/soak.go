@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -135,6 +136,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(int64(q.Parallel) * roomEach))
 	var mu sync.Mutex
 	var failed error
+	var stopped []*cutShort
 	seed, left := q.Seed, q.Years
 	next := func() (uint64, bool) {
 		mu.Lock()
@@ -152,6 +154,11 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 			for s, ok := next(); ok; s, ok = next() {
 				r, years, err := q.one(ctx, s)
 				mu.Lock()
+				if cut, ok := errors.AsType[*cutShort](err); ok {
+					stopped = append(stopped, cut)
+					mu.Unlock()
+					return
+				}
 				a.add(r, years)
 				if q.Progress != nil {
 					fmt.Fprintf(q.Progress, "shop %d ended; %d of %d years done\n", s, a.Years, q.Years)
@@ -166,9 +173,38 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	crew.Wait()
 	a.close()
 	if ctx.Err() != nil { // shops that were stopped by it are not broken
-		return fault.Wrap(ctx.Err(), fault.Cancelled, "cancelled", "")
+		return q.stopped(a.Years, stopped)
 	}
 	return failed
+}
+
+// cutShort is a shop that was stopped before its end.
+type cutShort struct {
+	seed  uint64
+	start time.Time
+	at    time.Time // by the shop's time
+	cause error
+}
+
+func (c *cutShort) Error() string {
+	year := 1
+	for !c.at.Before(c.start.AddDate(year, 0, 0)) {
+		year++
+	}
+	day := int(c.at.Sub(c.start.AddDate(year-1, 0, 0))/(24*time.Hour)) + 1
+	return fmt.Sprintf("shop %d was in year %d, on day %d (%s)", c.seed, year, day, c.at.Format(time.DateOnly))
+}
+
+func (c *cutShort) Unwrap() error { return c.cause }
+
+// stopped says that somebody stopped the soak, and where.
+func (q Soak) stopped(years int, shops []*cutShort) error {
+	text := fmt.Sprintf("the soak was stopped: %d of %d years done, without a violation", years, q.Years)
+	slices.SortFunc(shops, func(x, y *cutShort) int { return cmp.Compare(x.seed, y.seed) })
+	for _, s := range shops {
+		text += "; " + s.Error()
+	}
+	return fault.New(fault.Cancelled, "cancelled", text, "")
 }
 
 func replay(seed uint64) string { return fmt.Sprintf("seamwright soak --years 1 --seed %d", seed) }
@@ -189,6 +225,9 @@ func (q Soak) one(ctx context.Context, seed uint64) (_ *sim.Report, years int, e
 	}
 	defer func() { err = errors.Join(err, m.stop()) }()
 	if m.now, err = m.start(ctx); err != nil {
+		if ctx.Err() != nil {
+			err = &cutShort{seed: seed, start: shop.start, at: m.Now(), cause: err}
+		}
 		return nil, 0, err
 	}
 	days := q.days
@@ -200,6 +239,9 @@ func (q Soak) one(ctx context.Context, seed uint64) (_ *sim.Report, years int, e
 		Time: m, Habits: shop.habits, Furniture: things, Inspect: m, Machine: m, PIN: soakPIN,
 		Stop: func(sim.Violation) bool { return true }, Out: io.Discard,
 	})
+	if ctx.Err() != nil && (r == nil || r.Sound()) {
+		return nil, 0, &cutShort{seed: seed, start: shop.start, at: m.Now(), cause: ctx.Err()}
+	}
 	return r, shop.years, err
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -138,9 +139,18 @@ func (c soon) Err() error {
 func TestAShopThatWasStoppedIsNotBroken(t *testing.T) {
 	left := &atomic.Int64{}
 	left.Store(2000)
-	err := (&Soak{Years: 1, Seed: 1, Parallel: 1, days: 30}).all(soon{t.Context(), left}, newSoakAnswer(1))
+	var progress bytes.Buffer
+	a := newSoakAnswer(1)
+	err := (&Soak{Years: 1, Seed: 1, Parallel: 1, days: 30, Progress: &progress}).all(soon{t.Context(), left}, a)
 	if fault.KindOf(err) != fault.Cancelled || strings.Contains(err.Error(), "again with") {
 		t.Errorf("stopped in the middle of a shop: %v", err)
+	}
+	where := regexp.MustCompile(`^the soak was stopped: 0 of 1 years done, without a violation; shop 1 was in year 1, on day [1-9][0-9]* \(20[0-9-]{8}\)$`)
+	if !where.MatchString(err.Error()) || a.Years != 0 || a.Shops != 0 || progress.Len() > 0 {
+		t.Errorf("%q, %d years of %d shops done, told %q", err, a.Years, a.Shops, progress.String())
+	}
+	if _, status := Explain(err); status == ExitOK {
+		t.Error("exit status 0")
 	}
 }
 
