@@ -178,8 +178,9 @@ func (p *Planner) solve(d *planner.Draft) (*boothv1.Plan, error) {
 	s := planner.DefaultSearch()
 	s.Solve, s.Rounds = p.opt.Solve, p.opt.Rounds
 	if s.Rounds == 0 {
-		end := p.running() + p.opt.Budget
-		s.More = func() bool { return p.running() < end }
+		begin := p.running()
+		s.More = func() bool { return p.running() < begin+p.opt.Budget*6/10 } // the rest is for what follows the search
+		s.Rest = func() bool { return p.running() < begin+p.opt.Budget*9/10 }
 	}
 	got, err := d.Solve(s)
 	if err != nil {

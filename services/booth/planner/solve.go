@@ -14,6 +14,7 @@ type Search struct {
 	Seed   uint64
 	Rounds int         // of local search, 0: as long as More says
 	More   func() bool // nil: always
+	Rest   func() bool // there is time for what follows the search; nil: always
 	Share  float64     // of the standing plan's cost that another one must gain
 	Least  float64     // weighted minutes that it must gain at least
 
@@ -70,6 +71,9 @@ func (d *Draft) Solve(s Search) (plan.Plan, error) {
 	}
 	return d.tidy(s, got)
 }
+
+// rest reports whether there is time left.
+func (s Search) rest() bool { return s.Rest == nil || s.Rest() }
 
 // standing is the plan that stands, as far as loads have a place in it.
 func (d *Draft) standing() *plan.Plan {
@@ -163,7 +167,7 @@ func (d *Draft) apart(got *plan.Plan) (changed bool) {
 func (d *Draft) forward(s Search, got plan.Plan) (plan.Plan, error) {
 	for range d.Loads {
 		moved, ok := d.gap(&got)
-		if !ok {
+		if !ok || !s.rest() {
 			break
 		}
 		next, err := d.again(s, moved)

@@ -30,6 +30,9 @@ func (d *Draft) tidy(s Search, got plan.Plan) (plan.Plan, error) {
 func (d *Draft) tidier(s Search, got *plan.Plan) (plan.Plan, bool, error) {
 	worth := d.price(got)
 	for _, moved := range d.together(got) {
+		if !s.rest() {
+			break
+		}
 		next, err := d.again(s, moved)
 		if err != nil {
 			return plan.Plan{}, false, err
