@@ -55,9 +55,19 @@ func (a *App) watchOver() {
 	if a.store.proof != nil {
 		a.monitor.Add(health.Check{
 			Name: floor.HoldProof, What: "the proof of the records", Hint: "make its folder writable and start the program again",
-			Every: health.Often, Within: health.Patience, Look: func(context.Context) error { return a.store.healthy() },
+			Every: health.Often, Within: health.Patience, Look: func(context.Context) error {
+				return errors.Join(a.store.proof.Look(), a.store.healthy())
+			},
 		})
-		a.monitor.Add((&health.Scrub{Journal: a.store.journal, Proof: a.store.proof}).Check())
+		scrub := &health.Scrub{Journal: a.store.journal, Proof: a.store.proof}
+		a.monitor.Add(scrub.Check())
+		room := a.desk.Room
+		a.desk.Room = func() error {
+			if err := scrub.Sound(); err != nil || room == nil {
+				return err
+			}
+			return room()
+		}
 	}
 }
 

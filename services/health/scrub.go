@@ -3,6 +3,7 @@ package health
 import (
 	"context"
 	"fmt"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -23,7 +24,7 @@ const (
 // the whole journal.
 const (
 	scrubTail   = 100
-	scrubWindow = 400
+	scrubWindow = 1000
 )
 
 // Proof is what the records are compared with.
@@ -39,7 +40,16 @@ type Scrub struct {
 	Journal journal.Journal
 	Proof   Proof
 	next    uint64
-	found   error
+	found   atomic.Pointer[error]
+}
+
+// Sound refuses facts once trouble was found: they would stand in a journal
+// that is not opened again as it is.
+func (s *Scrub) Sound() error {
+	if found := s.found.Load(); found != nil {
+		return *found
+	}
+	return nil
 }
 
 // Check is the check, for a Monitor.
@@ -53,8 +63,8 @@ func (s *Scrub) Check() Check {
 // Look reads both windows. That the journal does not answer just now is not
 // trouble of this check until its patience is over.
 func (s *Scrub) Look(ctx context.Context) error {
-	if s.found != nil {
-		return s.found
+	if err := s.Sound(); err != nil {
+		return err
 	}
 	size := s.Proof.Head().Size
 	if size == 0 {
@@ -74,7 +84,7 @@ func (s *Scrub) Look(ctx context.Context) error {
 		return nil
 	}
 	if fault.KindOf(err) == fault.Corrupt {
-		s.found = err
+		s.found.Store(&err)
 		return err
 	}
 	return fault.Because(err, fault.Unavailable, ScrubSilent, "the records cannot be read again", "look whether the journal's server runs and can be reached")

@@ -83,17 +83,17 @@ func proved(t *testing.T, n int) (*memory.Journal, *tree.Keeper) {
 // Every record is read again before long, the newest at once; whatever is
 // wrong with one is named and stays named.
 func TestRecordsAreReadAgain(t *testing.T) {
-	const n = 1300
+	const n = 3250
 	for name, c := range map[string]struct {
 		spoil func(*memory.Journal)
 		want  string
 		looks int
 	}{
-		"an old record changed": {func(m *memory.Journal) { m.Change(1000, flip) }, health.RecordChanged, 3},
+		"an old record changed": {func(m *memory.Journal) { m.Change(2500, flip) }, health.RecordChanged, 3},
 		"the newest changed":    {func(m *memory.Journal) { m.Change(n, flip) }, health.RecordChanged, 1},
-		"an old one is gone":    {func(m *memory.Journal) { m.Lose(500) }, journal.ReasonGap, 2},
+		"an old one is gone":    {func(m *memory.Journal) { m.Lose(1250) }, journal.ReasonGap, 2},
 		"the tail is gone":      {func(m *memory.Journal) { m.Cut(n - 1) }, health.RecordsLost, 1},
-		"more than the tail":    {func(m *memory.Journal) { m.Cut(300) }, health.RecordsLost, 1},
+		"more than the tail":    {func(m *memory.Journal) { m.Cut(750) }, health.RecordsLost, 1},
 		"another attribute": {func(m *memory.Journal) {
 			m.Change(3, func(r *journal.Record) { r.Attrs = map[string]string{"a": "b"} })
 		}, health.RecordChanged, 1},
@@ -106,6 +106,9 @@ func TestRecordsAreReadAgain(t *testing.T) {
 			var err error
 			for range c.looks {
 				err = s.Look(t.Context())
+			}
+			if got := s.Sound(); !errors.Is(got, err) {
+				t.Errorf("a look says %v, and facts are refused by %v", err, got)
 			}
 			if c.want == "" {
 				if err != nil {

@@ -1,6 +1,9 @@
 package tree
 
 import (
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -36,5 +39,32 @@ func TestAppendIsRefusedWhenTheProofCannotBeWritten(t *testing.T) {
 	again, rep, err := Open(t.Context(), j, dir)
 	if err != nil || again.Head().Size != 1 {
 		t.Errorf("opened again: %v %v", err, rep.Sentences())
+	}
+}
+
+// Files of the proof that were moved away while the program runs go on taking
+// in leaves, for nobody. It is seen, and nothing more is recorded.
+func TestAProofThatIsTakenAwayIsSeen(t *testing.T) {
+	for _, name := range []string{"leaves", "head"} {
+		dir := t.TempDir()
+		k, _, err := Open(t.Context(), memory.New(memory.Options{}), dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := k.Look(); err != nil {
+			t.Errorf("in its place: %v", err)
+		}
+		if err := os.Rename(filepath.Join(dir, name), filepath.Join(dir, "elsewhere")); err != nil {
+			t.Fatal(err)
+		}
+		if err := k.Look(); !fault.Is(err, "proof-not-kept") || !strings.Contains(err.Error(), name) {
+			t.Errorf("without %s: %v", name, err)
+		}
+		if _, err := k.Append(t.Context(), 0, journal.Record{ID: "c-1", Type: "t", Aggregate: "a", Time: time.Unix(1, 0)}); !fault.Is(err, "proof-not-kept") {
+			t.Errorf("without %s a record is taken: %v", name, err)
+		}
+		if err := k.Close(); err != nil {
+			t.Error(err)
+		}
 	}
 }

@@ -209,3 +209,17 @@ func (f *files) close() error { return errors.Join(f.leaves.Close(), f.head.Clos
 func fileFault(err error) error {
 	return fault.Wrap(err, fault.Unavailable, "proof-files", "make the folder of the journal's proof readable and writable, and the disk not full")
 }
+
+// gone names a file that does not stand where it was opened any more.
+func (f *files) gone() string {
+	for _, open := range []*os.File{f.leaves, f.head} {
+		is, err := open.Stat()
+		if err != nil {
+			continue // not for a file that is gone
+		}
+		if at, err := os.Stat(open.Name()); errors.Is(err, os.ErrNotExist) || err == nil && !os.SameFile(is, at) {
+			return open.Name()
+		}
+	}
+	return ""
+}

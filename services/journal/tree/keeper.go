@@ -177,6 +177,20 @@ func (k *Keeper) Head() Head {
 	return k.edge.Head()
 }
 
+// Look sees whether the proof's files still stand in their folder, and is what
+// Healthy is from then on. Files that were taken away go on taking in leaves
+// that nobody will find.
+func (k *Keeper) Look() error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.broken == nil && !k.closed {
+		if gone := k.files.gone(); gone != "" {
+			k.broken = errors.New(gone + " was taken away or replaced while the program runs")
+		}
+	}
+	return k.health()
+}
+
 // Healthy is nil while the proof can be kept.
 func (k *Keeper) Healthy() error {
 	k.mu.Lock()
