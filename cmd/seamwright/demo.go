@@ -26,7 +26,7 @@ type demoCmd struct {
 	Days     *int     `placeholder:"N" help:"Days to run, headless; 5 unless given."`
 	Seed     *uint64  `placeholder:"S" help:"The same seed gives the same shop; 1 unless given."`
 	Pace     *float64 `placeholder:"X" help:"Simulated seconds in a real one; 20 unless given."`
-	Policy   string   `placeholder:"POLICY" help:"What is sprayed and sealed next: plan, fcfs (first come, first served) or edd (earliest due date)."`
+	Policy   string   `placeholder:"POLICY" help:"What is sprayed and sealed next: plan, fcfs (first come, first served) or edd (earliest due date); plan unless given."`
 	Load     *float64 `placeholder:"PERCENT" help:"Headless: cars are fixed beforehand so that the booth is busy for so much of its hours: 70, 85, 95."`
 	Memory   bool     `help:"Keep the journal in memory instead of on the embedded server."`
 	Screens  string   `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are; port 0: any free one."`

@@ -32,7 +32,7 @@ type Demo struct {
 	Pace     float64 // simulated seconds in a real one; DefaultPace if 0
 	Screens  string  // address of the screens; not headless
 	Memory   bool    // keep the journal in memory instead of on the embedded server
-	Policy   string  // what is sprayed and sealed next: plan, fcfs or edd
+	Policy   string  // what is sprayed and sealed next: plan, fcfs or edd; plan if empty
 	Load     float64 // headless: per cent that the booth is busy for with cars that are fixed beforehand; 0: they are not
 	Log      *slog.Logger
 }
@@ -119,6 +119,9 @@ func (q Demo) unlessStopped(ctx context.Context, err error) error {
 func (q *Demo) defaults() error {
 	if q.Seed == 0 {
 		q.Seed = 1
+	}
+	if q.Policy == "" {
+		q.Policy = string(sim.Planned)
 	}
 	if _, err := sim.ParsePolicy("--policy", q.Policy); err != nil {
 		return err
