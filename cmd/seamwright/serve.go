@@ -12,8 +12,8 @@ type serveCmd struct {
 	Services  []string `arg:"" name:"service" enum:"jobs,materials,cures,booth,board" help:"What this process runs: jobs, materials, cures, booth, board; one or several."`
 	NATS      string   `name:"nats" placeholder:"URL" env:"SEAMWRIGHT_NATS" help:"The shop's NATS server, with user and password if it wants them."`
 	Monitor   string   `placeholder:"URL" help:"HTTP monitoring of that server, to see that it syncs before it acknowledges."`
-	Shop      string   `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
-	GRPC      string   `name:"grpc" default:"127.0.0.1:0" placeholder:"HOST:PORT" help:"Where services listen; port 0: any free one."`
+	Shop      string   `default:"shop" placeholder:"NAME" help:"The shop's name in its journal; shop unless given."`
+	GRPC      string   `name:"grpc" default:"127.0.0.1:0" placeholder:"HOST:PORT" help:"Where services listen; 127.0.0.1:0 unless given, port 0: any free one."`
 	Advertise string   `placeholder:"HOST:PORT" help:"How the other processes reach that; as it listens unless given."`
 	Screens   string   `placeholder:"HOST:PORT" help:"Where the board's screens are; ${screens} unless given."`
 	Proof     string   `placeholder:"DIR" help:"Folder of the journal's proof: one process of a shop keeps it."`

@@ -10,9 +10,9 @@ import (
 
 type upCmd struct {
 	Dir     string `placeholder:"DIR" help:"The shop's folder; made if it is not there."`
-	Shop    string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal."`
-	GRPC    string `name:"grpc" default:"${grpc}" placeholder:"HOST:PORT" help:"Where services listen; port 0: any free one."`
-	Screens string `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are."`
+	Shop    string `default:"shop" placeholder:"NAME" help:"The shop's name in its journal; shop unless given."`
+	GRPC    string `name:"grpc" default:"${grpc}" placeholder:"HOST:PORT" help:"Where services listen; ${grpc} unless given, port 0: any free one."`
+	Screens string `default:"${screens}" placeholder:"HOST:PORT" help:"Where the screens are; ${screens} unless given."`
 	Bus     string `placeholder:"HOST:PORT" help:"Where the NATS bus listens; not at all unless given."`
 	MQTT    string `name:"mqtt" placeholder:"HOST:PORT" help:"Where the bus takes MQTT, for probes and readers; not at all unless given."`
 	NoPlan  bool   `name:"no-plan" help:"Keep no booth plan: loads stand where they are told."`

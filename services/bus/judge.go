@@ -141,14 +141,14 @@ func (j *Judge) At(at time.Duration) Verdict {
 	}
 	var own []Reason
 	if age := at - v.at; age > Window || age < 0 {
-		own = append(own, Reason{Name: HoldSilence, Text: fmt.Sprintf("no beat of the gate was heard for %s, the limit is %s", age.Round(100*time.Millisecond), Window)})
+		own = append(own, Reason{Name: HoldSilence, Text: fmt.Sprintf("no beat of the gate was heard for %s, the limit is %s", beyondWindow(age), Window)})
 	}
 	if j.bad != nil && at-j.bad.at <= Window {
 		own = append(own, j.bad.Reason)
 	}
 	own = append(own, j.others(v, at)...)
 	if v.late > Window {
-		own = append(own, Reason{Name: HoldLate, Text: fmt.Sprintf("the newest beat came %s later than beats do, the limit is %s", v.late.Round(100*time.Millisecond), Window)})
+		own = append(own, Reason{Name: HoldLate, Text: fmt.Sprintf("the newest beat came %s later than beats do, the limit is %s", beyondWindow(v.late), Window)})
 	}
 	if v.Sign == Hold {
 		return j.hold(v, append(own, v.holds()...)...)
@@ -164,6 +164,14 @@ func (j *Judge) At(at time.Duration) Verdict {
 		return j.hold(v, own...)
 	}
 	return Verdict{Booth: j.booth, Sign: v.Sign, Load: v.Load, StartBy: v.StartBy, Left: left, Reasons: v.Beat.Reasons, Holder: v.Holder, Beat: v.Number}
+}
+
+// beyondWindow is a length beyond Window, so that the two read differently.
+func beyondWindow(d time.Duration) string {
+	if d = d.Round(100 * time.Millisecond); d == Window {
+		return "a little more than " + Window.String()
+	}
+	return d.String()
 }
 
 // others lists other holders that were heard within Window and did not give

@@ -90,7 +90,14 @@ func TestSilenceIsHold(t *testing.T) {
 	l.beat()
 	l.want(l.beat(), bus.Clear)
 	l.want(l.j.At(l.at+2500*time.Millisecond), bus.Clear)
-	l.want(l.j.At(l.at+2501*time.Millisecond), bus.Hold, bus.HoldSilence)
+	late := l.j.At(l.at + 2501*time.Millisecond)
+	l.want(late, bus.Hold, bus.HoldSilence)
+	if text := late.Reasons[0].Text; !strings.HasSuffix(text, "for a little more than 2.5s, the limit is 2.5s") {
+		t.Errorf("a millisecond too late: %s", text)
+	}
+	if text := l.j.At(l.at + 3*time.Second).Reasons[0].Text; !strings.HasSuffix(text, "for 3s, the limit is 2.5s") {
+		t.Errorf("half a second too late: %s", text)
+	}
 	l.want(l.j.At(l.at+time.Hour), bus.Hold, bus.HoldSilence, bus.HoldStartBy)
 	l.want(l.j.At(l.at-time.Second), bus.Hold, bus.HoldSilence) // the reader's clock went back: it is not fit
 	l.pass(2500 * time.Millisecond)

@@ -39,6 +39,7 @@ const (
 )
 
 type gateAnswer struct {
+	Time    string       `json:"time"` // when it was read, by this machine's clock
 	Booth   string       `json:"booth"`
 	Sign    bus.Sign     `json:"sign"`
 	Load    string       `json:"load"`
@@ -47,6 +48,8 @@ type gateAnswer struct {
 	Reasons []gateReason `json:"reasons"`
 	Holder  string       `json:"holder"`
 	Beat    uint64       `json:"beat"`
+
+	clock string // in front of its line among others, local time; empty: none
 }
 
 type gateReason struct {
@@ -76,6 +79,9 @@ func (a gateAnswer) Lines() []string {
 	}
 	if a.StartBy != nil {
 		head += fmt.Sprintf(", start by %s (%s left)", *a.StartBy, time.Duration(*a.LeftS*float64(time.Second)).Truncate(time.Second))
+	}
+	if a.clock != "" {
+		head = a.clock + " " + head
 	}
 	out := []string{head}
 	for _, r := range a.Reasons {
@@ -120,7 +126,8 @@ func (q Gate) Run(ctx context.Context, o Out) error {
 	var last gateAnswer
 	told, begun := false, time.Now()
 	err = q.read(ctx, post, func(v bus.Verdict, heard int) bool {
-		a := gateAnswerOf(v)
+		a, now := gateAnswerOf(v), time.Now()
+		a.Time = moment(now)
 		for i := range a.Reasons {
 			if heard == 0 && a.Reasons[i].Name == bus.HoldSilence {
 				a.Reasons[i].Text += nameHint
@@ -136,6 +143,7 @@ func (q Gate) Run(ctx context.Context, o Out) error {
 		if told && a.same(last) {
 			return true
 		}
+		a.clock = now.Format(time.TimeOnly)
 		last, told = a, true
 		return o.putLine(a) == nil
 	})

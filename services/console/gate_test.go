@@ -190,9 +190,12 @@ func TestGateWatch(t *testing.T) {
 	var signs []string
 	dec := json.NewDecoder(r)
 	next := func() {
-		var a struct{ Sign string }
+		var a struct{ Sign, Time string }
 		if err := dec.Decode(&a); err != nil {
 			t.Fatal(err)
+		}
+		if at, err := time.Parse(time.RFC3339, a.Time); err != nil || time.Since(at) > time.Minute {
+			t.Errorf("it was read at %q", a.Time)
 		}
 		signs = append(signs, a.Sign)
 	}
@@ -210,6 +213,26 @@ func TestGateWatch(t *testing.T) {
 	go func() { _, _ = io.Copy(io.Discard, r) }()
 	if _, status := console.Explain(<-ended); status != console.ExitHold {
 		t.Errorf("status %d, want that of HOLD", status)
+	}
+}
+
+// For people each change begins with the time of day.
+func TestGateWatchSaysWhen(t *testing.T) {
+	t.Parallel()
+	dir := openUp(t)
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	out := &firstWrite{then: stop}
+	begun := time.Now().Truncate(time.Second)
+	_ = console.Gate{Dir: dir, Booth: "b", Watch: true}.Run(ctx, console.Out{W: out})
+	clock, rest, _ := strings.Cut(out.String(), " ")
+	if !strings.HasPrefix(rest, "HOLD\n  no beat") {
+		t.Errorf("it says %q", out.String())
+	}
+	for at := begun; clock != at.Format(time.TimeOnly); at = at.Add(time.Second) {
+		if at.After(time.Now()) {
+			t.Fatalf("%q is no time of day since %s", clock, begun)
+		}
 	}
 }
 

@@ -132,6 +132,9 @@ func (q Import) read() (imported, error) {
 			return in, err
 		}
 	}
+	if q.People != "" && q.Zones == "" {
+		return in, fault.Bad("--people", "without --zones", "beside --zones, whose terminals it names; one terminal more is told with: seamwright terminal --id ID --zone ZONE")
+	}
 	if len(in.facts)+len(in.readings)+len(in.lots) == 0 {
 		return in, missing("SURVEY", "a survey file, or one of --products, --zones, --booths, --loads, --lots, --readings")
 	}

@@ -51,6 +51,9 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 	if q.NATS == "" {
 		return missing("--nats", "the URL of the shop's NATS server, like nats://127.0.0.1:4222")
 	}
+	if err := checkListen("--grpc", q.GRPC, "--screens", q.Screens, "--advertise", q.Advertise); err != nil {
+		return err
+	}
 	people, err := q.people()
 	if err != nil {
 		return err

@@ -5,8 +5,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"net"
 	"os"
 	"path/filepath"
+	"strconv"
 
 	"google.golang.org/grpc"
 
@@ -26,6 +28,23 @@ const (
 // folder on this machine, or, where its services run apart, by the server on
 // which they meet and its name there. Nothing: the usual address.
 type At struct{ Address, Dir, NATS, Shop string }
+
+// checkListen refuses addresses at which nothing can listen, each behind the
+// flag that gave it. An empty one does not listen.
+func checkListen(flags ...string) error {
+	for i := 0; i < len(flags); i += 2 {
+		flag, addr := flags[i], flags[i+1]
+		if addr == "" {
+			continue
+		}
+		_, port, err := net.SplitHostPort(addr)
+		n, bad := strconv.Atoi(port)
+		if err != nil || bad != nil || n < 0 || n > 65535 {
+			return fault.Bad(flag, show(addr), "HOST:PORT, like 127.0.0.1:7410, the port at most 65535 and 0 for any free one")
+		}
+	}
+	return nil
+}
 
 // runningFile is where a running shop says in its folder how to reach it.
 func runningFile(dir string) string { return filepath.Join(dir, "running.json") }

@@ -66,6 +66,9 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if q.Dir, err = filepath.Abs(q.Dir); err != nil {
 		return fault.Bad("--dir", show(q.Dir), "a folder; "+reason(err))
 	}
+	if err := checkListen("--grpc", q.GRPC, "--screens", q.Screens, "--bus", q.Bus, "--mqtt", q.MQTT); err != nil {
+		return err
+	}
 	a, said := upAnswer{Dir: q.Dir}, false
 	defer func() { err = q.full(err) }()
 	if err := q.furnish(&a); err != nil {
@@ -180,7 +183,11 @@ func (q Up) unmake(made []byte) {
 // full says that the disk is full when that is what is behind an error,
 // whatever else it advises.
 func (q Up) full(err error) error {
-	if err == nil || !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EDQUOT) && !strings.Contains(err.Error(), syscall.ENOSPC.Error()) {
+	if err == nil {
+		return nil
+	}
+	text := err.Error() // the server hands on no more of an error
+	if !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EDQUOT) && !strings.Contains(text, syscall.ENOSPC.Error()) && !strings.Contains(text, "insufficient storage") {
 		return err
 	}
 	return fault.Because(err, fault.Unavailable, "disk-full", "the disk of "+show(q.Dir)+" is full: nothing can be written there", "free some space on it and start again")

@@ -127,7 +127,19 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 	if err != nil {
 		return here(err, q.Dir, q.NATS, q.Proof)
 	}
-	return errors.Join(o.put(verified(r)), here(r.Err(), q.Dir, q.NATS, q.Proof))
+	a := verified(r)
+	if r.OK() {
+		a.sentences = append(a.sentences, q.next())
+	}
+	return errors.Join(o.put(a), here(r.Err(), q.Dir, q.NATS, q.Proof))
+}
+
+// next is what is left to do once a journal was accepted.
+func (q Accept) next() string {
+	if q.NATS != "" {
+		return "Now start the service again that keeps this proof, with --proof " + quoted(q.Proof) + "."
+	}
+	return "Now start the shop again: seamwright up --dir " + quoted(q.Dir)
 }
 
 // check finds out whether there is a journal, before a server makes one.

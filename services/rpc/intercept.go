@@ -26,8 +26,13 @@ func (s *Server) guarded(ctx context.Context, method string, handle func() error
 	if err != nil {
 		code = ToStatus(err).Code()
 	}
-	s.log.LogAttrs(ctx, level(code), "call", slog.String("method", method), slog.String("code", code.String()),
-		slog.Duration("took", time.Since(begun)), slog.Any("err", err))
+	if kept, ok := s.flood.tell(method, code, err); ok {
+		attrs := []slog.Attr{slog.String("method", method), slog.String("code", code.String()), slog.Duration("took", time.Since(begun)), slog.Any("err", err)}
+		if kept > 0 {
+			attrs = append(attrs, slog.Int("lines kept back", kept))
+		}
+		s.log.LogAttrs(ctx, level(code), "call", attrs...)
+	}
 	if err != nil {
 		return ToStatus(err).Err()
 	}

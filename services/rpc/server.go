@@ -46,6 +46,7 @@ type Server struct {
 	longest time.Duration
 	vouch   func(context.Context, proto.Message) error
 	limit   *limiter
+	flood   flood
 	buffer  *bufconn.Listener
 	base    context.Context // ends when the server stops
 	end     context.CancelFunc
