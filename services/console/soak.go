@@ -172,7 +172,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 	}
 	crew.Wait()
 	a.close()
-	if ctx.Err() != nil { // shops that were stopped by it are not broken
+	if ctx.Err() != nil && a.Sound { // shops that were stopped by it are not broken, one that ended before may be
 		return q.stopped(a.Years, stopped)
 	}
 	return failed
@@ -239,7 +239,7 @@ func (q Soak) one(ctx context.Context, seed uint64) (_ *sim.Report, years int, e
 		Time: m, Habits: shop.habits, Furniture: things, Inspect: m, Machine: m, PIN: soakPIN,
 		Stop: func(sim.Violation) bool { return true }, Out: io.Discard,
 	})
-	if ctx.Err() != nil && (r == nil || r.Sound()) {
+	if ctx.Err() != nil { // whatever it found at its end may come of that
 		return nil, 0, &cutShort{seed: seed, start: shop.start, at: m.Now(), cause: ctx.Err()}
 	}
 	return r, shop.years, err

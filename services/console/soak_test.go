@@ -154,6 +154,17 @@ func TestAShopThatWasStoppedIsNotBroken(t *testing.T) {
 	}
 }
 
+// What was found before the stop is told all the same.
+func TestAViolationOutlivesAStop(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	a := newSoakAnswer(1)
+	a.add(&sim.Report{Seed: 1, Violations: []sim.Violation{{Seed: 1, When: "day 3 10:00:00", What: "I2", Text: "late"}}}, 1)
+	if err := (&Soak{Years: 2, Seed: 2, Parallel: 1}).all(ctx, a); err != nil || a.Replay == "" {
+		t.Errorf("error %v, again with %q", err, a.Replay)
+	}
+}
+
 // A shop's years depend on its seed alone, and most run one.
 func TestSomeShopsRunOn(t *testing.T) {
 	n := map[int]int{}
