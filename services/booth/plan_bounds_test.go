@@ -231,6 +231,24 @@ func TestACoatWaitsForTheOneBelowIt(t *testing.T) {
 	}
 }
 
+// TestASeamIsLaidOnce: where two loads of a car are told to bring the first
+// coat over a seam, the one that stands earlier does, and the other waits.
+func TestASeamIsLaidOnce(t *testing.T) {
+	h := furnished(t)
+	soon := timestamppb.New(h.Time.Now().Add(2 * time.Hour))
+	later := timestamppb.New(h.Time.Now().Add(20 * time.Hour))
+	keep := boothv1.Keep_KEEP_NOTHING
+	h.Tell(t, &boothv1.LoadPlanned{LoadId: "2207-P", BoothId: "booth-1", Ro: "2207", Colour: "blue", SeamIds: []string{seam}, Start: soon, Keep: keep})
+	h.Tell(t, &boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", Colour: "blue", SeamIds: []string{seam}, Start: later, Keep: keep})
+	if d := h.draft(); len(d.Problem.Tasks) != 1 || d.Problem.Tasks[0].Load != "2207-P" {
+		t.Errorf("tasks %+v", d.Problem.Tasks)
+	}
+	p := h.think()
+	if first, second := h.of(p, "2207-P"), h.of(p, "2207-A"); second.GetStart().AsTime().Before(first.GetEnd().AsTime()) || len(p.GetLayBy()) != 1 {
+		t.Errorf("%s at %s, %s at %s, to lay: %v", first.GetLoadId(), first.GetStart().AsTime(), second.GetLoadId(), second.GetStart().AsTime(), p.GetLayBy())
+	}
+}
+
 // BenchmarkReplan is the plan of 40 loads after one event, told to the
 // journal and all.
 func BenchmarkReplan(b *testing.B) {

@@ -135,9 +135,6 @@ func (b *builder) firstCoat(ro floor.RO) spec.Coat {
 // promise.
 func (b *builder) follow(i int, ls []*floor.Load) {
 	l := ls[i]
-	if b.coat(l) == b.firstCoat(l.RO) {
-		return
-	}
 	for k, o := range ls {
 		if k != i && b.first(o, l) {
 			b.d.Loads[i].after = append(b.d.Loads[i].after, k)
@@ -146,10 +143,13 @@ func (b *builder) follow(i int, ls []*floor.Load) {
 	}
 }
 
-// first reports whether o brings the first coat over a seam of l's.
+// first reports whether o brings the first coat over a seam of l's. Where both
+// are told to, the one that stands earlier does: a seam is laid once.
 func (b *builder) first(o, l *floor.Load) bool {
-	return o.RO == l.RO && b.coat(o) == b.firstCoat(o.RO) && b.coat(l) != b.coat(o) &&
-		slices.ContainsFunc(o.Seams, func(s floor.SeamID) bool { return slices.Contains(l.Seams, s) })
+	if o.RO != l.RO || b.coat(o) != b.firstCoat(o.RO) || !slices.ContainsFunc(o.Seams, func(s floor.SeamID) bool { return slices.Contains(l.Seams, s) }) {
+		return false
+	}
+	return b.coat(l) != b.coat(o) || !o.Start.IsZero() && o.Start.Before(l.Start)
 }
 
 // lag begins with what each load that follows others must wait for at least.
