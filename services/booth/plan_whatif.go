@@ -13,11 +13,13 @@ func (p *Planner) whatIf(req *boothv1.WhatIfRequest) (*boothv1.WhatIfResponse, e
 	p.making.Lock() // one search at a time
 	defer p.making.Unlock()
 	var d *planner.Draft
+	var unfit error
 	was := p.draft(func(*planner.Draft) {
 		d = planner.From(p.desk.Floor, latest(p.desk.Clock.Now(), p.desk.Floor.Last()), *p.opt.House)
+		unfit = d.Suppose(p.desk.Floor, req.GetSuppose())
 	})
-	if err := d.Suppose(req.GetSuppose()); err != nil {
-		return nil, err
+	if unfit != nil {
+		return nil, unfit
 	}
 	before, err := p.guarded(was)
 	if err != nil {

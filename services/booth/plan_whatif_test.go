@@ -8,6 +8,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/fault"
 )
 
@@ -89,5 +90,30 @@ func TestWhatIfRefusesWhatDoesNotFit(t *testing.T) {
 				t.Errorf("%v, %v, want %s", r, err, c.kind)
 			}
 		})
+	}
+}
+
+// What cannot be told cannot be supposed: a booth that does not take the load,
+// or a load that is in the booth.
+func TestWhatIfPlacesALoadWhereItIsTaken(t *testing.T) {
+	h := furnished(t)
+	h.Tell(t, &boothv1.BoothDefined{BoothId: "prep-1", ZoneId: "room", Coats: []floorv1.Coat{floorv1.Coat_COAT_PRIMER_SURFACER}})
+	h.think()
+	put := func(booth string) error {
+		_, err := h.WhatIf(t.Context(), &boothv1.WhatIfRequest{Suppose: []*boothv1.Supposition{{What: &boothv1.Supposition_LoadPlaced_{
+			LoadPlaced: &boothv1.Supposition_LoadPlaced{LoadId: "2207-A", BoothId: booth, Start: in(h, time.Hour)},
+		}}}})
+		return err
+	}
+	if err := put("prep-1"); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "prep-1: takes primer-surfacer, and load 2207-A begins with waterborne") {
+		t.Errorf("into prep-1: %v", err)
+	}
+	if err := put("booth-2"); err != nil {
+		t.Errorf("into booth-2: %v", err)
+	}
+	h.Tell(t, &boothv1.SprayStarted{BoothId: "booth-1", LoadId: "2207-A"})
+	since := h.Time.Now().UTC().Format("15:04")
+	if err := put("booth-2"); fault.KindOf(err) != fault.Refused || !strings.Contains(err.Error(), "2207-A has been in booth-1 since "+since+"; it cannot be placed") {
+		t.Errorf("when it is sprayed: %v", err)
 	}
 }

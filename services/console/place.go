@@ -13,7 +13,7 @@ import (
 )
 
 // Place puts a load into a booth at a start by hand: the planner leaves it
-// there. Free gives it back to the planner.
+// there. Free gives it back to the planner, and to the booth that it was told for.
 type Place struct {
 	At
 	Load         string
@@ -63,6 +63,12 @@ func (q Place) Run(ctx context.Context, o Out) error {
 		if k.body == nil {
 			return fault.Missing("load", q.Load, "import it first: seamwright import --loads FILE")
 		}
+		if q.Free {
+			if err := q.notBegun(ctx, t); err != nil {
+				return err
+			}
+			k.body.(*boothv1.LoadPlanned).BoothId = k.booth
+		}
 		b, err := q.placed(ctx, t, bare(k.body).(*boothv1.LoadPlanned), &a)
 		if err != nil {
 			return err
@@ -77,6 +83,22 @@ func (q Place) Run(ctx context.Context, o Out) error {
 		return err
 	}
 	return o.put(a)
+}
+
+// notBegun reports a load that is in a booth: it is no longer anybody's to
+// place.
+func (q Place) notBegun(ctx context.Context, t *teller) error {
+	p, err := t.booth.GetPlan(ctx, &boothv1.GetPlanRequest{})
+	if err != nil {
+		return err
+	}
+	for _, l := range p.GetPlan().GetLoads() {
+		if l.GetLoadId() == q.Load && l.GetBegun() {
+			return fault.New(fault.Refused, "load-begun", fmt.Sprintf("%s has been in %s since %s; it cannot be placed",
+				l.GetLoadId(), l.GetBoothId(), l.GetStart().AsTime().UTC().Format("15:04")), "free another load")
+		}
+	}
+	return nil
 }
 
 // placed is the load as it is told now.

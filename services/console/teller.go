@@ -47,6 +47,7 @@ type teller struct {
 type told struct {
 	body    proto.Message // the newest fact that defines it; nil: none that counts
 	touched uint64        // number of the newest event about it or about its facts
+	booth   string        // of a load: that it was told for last without being put there by hand
 }
 
 // past is what the journal says about a thing: its defining facts in order,
@@ -86,11 +87,23 @@ func (t *teller) learn(ctx context.Context, c grpc.ClientConnInterface) error {
 	for what, p := range things {
 		k := told{touched: p.touched}
 		if n := len(p.facts); n > 0 {
-			k.body = p.facts[n-1].body
+			k.body, k.booth = p.facts[n-1].body, p.booth()
 		}
 		t.known[what] = k
 	}
 	return err
+}
+
+// booth is the booth that a load was told for last when nothing of its place
+// was kept, else the one that it was told for first; empty: it is no load.
+func (p *past) booth() (id string) {
+	for _, f := range p.facts {
+		l, ok := f.body.(*boothv1.LoadPlanned)
+		if ok && (id == "" || l.GetStart() == nil && l.GetKeep() == boothv1.Keep_KEEP_UNSPECIFIED || l.GetKeep() == boothv1.Keep_KEEP_NOTHING) {
+			id = l.GetBoothId()
+		}
+	}
+	return id
 }
 
 // amend takes in a fact about a defining fact.
@@ -167,7 +180,7 @@ func (t *teller) tell(ctx context.Context, m proto.Message) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
-	t.known[what] = told{m, receipt.GetSequence()}
+	t.known[what] = told{body: m, touched: receipt.GetSequence()}
 	t.answer.Sequence = max(t.answer.Sequence, receipt.GetSequence())
 	if receipt.GetRepeated() {
 		t.answer.Unchanged++

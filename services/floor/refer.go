@@ -91,7 +91,7 @@ func (fl *Floor) referOthers(ev *Event) error {
 		}
 		return fl.needZone(b.GetZoneId())
 	case *boothv1.LoadPlanned:
-		return fl.needLoadParts(b)
+		return first(fl.needLoadParts(b), fl.needPlaceable(b, ev))
 	case interface {
 		GetBoothId() string
 		GetLoadId() string

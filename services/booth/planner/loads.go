@@ -94,16 +94,7 @@ func (b *builder) broughtIn(l *floor.Load) bool {
 }
 
 func (b *builder) takes(t *floor.Booth, l *floor.Load) bool {
-	return spec.Known(b.coat(l), t.Coats) && (len(t.Setups) == 0 || hasColour(t, l.Colour))
-}
-
-func hasColour(t *floor.Booth, c string) bool {
-	for pair := range t.Setups {
-		if pair[1] == c {
-			return true
-		}
-	}
-	return false
+	return spec.Known(b.coat(l), t.Coats) && (len(t.Setups) == 0 || t.Knows(l.Colour))
 }
 
 func (b *builder) process(l *floor.Load, in floor.BoothID) time.Duration {

@@ -8,20 +8,22 @@ import (
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/calc/plan"
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 )
 
 // Suppose changes the draft to what would be. A fault names what is not known
-// or does not fit.
-func (d *Draft) Suppose(all []*boothv1.Supposition) error {
+// or does not fit. The floor is the one that the draft was made of; it is read
+// only.
+func (d *Draft) Suppose(f *floor.Floor, all []*boothv1.Supposition) error {
 	for i, s := range all {
-		if err := d.suppose(fmt.Sprintf("suppose[%d]", i), s); err != nil {
+		if err := d.suppose(f, fmt.Sprintf("suppose[%d]", i), s); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (d *Draft) suppose(field string, s *boothv1.Supposition) error {
+func (d *Draft) suppose(f *floor.Floor, field string, s *boothv1.Supposition) error {
 	switch w := s.GetWhat().(type) {
 	case *boothv1.Supposition_SeamWaits_:
 		return d.seamWaits(w.SeamWaits)
@@ -32,7 +34,7 @@ func (d *Draft) suppose(field string, s *boothv1.Supposition) error {
 	case *boothv1.Supposition_DueMoved_:
 		return d.dueMoved(w.DueMoved)
 	case *boothv1.Supposition_LoadPlaced_:
-		return d.loadPlaced(field, w.LoadPlaced)
+		return d.loadPlaced(f, field, w.LoadPlaced)
 	}
 	return fault.Bad(field, "nothing", "a seam that waits, a booth closed or open, a load due or placed otherwise")
 }
@@ -116,7 +118,7 @@ func (d *Draft) dueMoved(w *boothv1.Supposition_DueMoved) error {
 	return nil
 }
 
-func (d *Draft) loadPlaced(field string, w *boothv1.Supposition_LoadPlaced) error {
+func (d *Draft) loadPlaced(f *floor.Floor, field string, w *boothv1.Supposition_LoadPlaced) error {
 	i, err := d.find(w.GetLoadId())
 	if err != nil {
 		return err
@@ -129,10 +131,10 @@ func (d *Draft) loadPlaced(field string, w *boothv1.Supposition_LoadPlaced) erro
 	if _, err := d.booth(booth); err != nil {
 		return err
 	}
-	switch {
-	case l.Begun:
-		return fault.New(fault.Refused, "load-begun", fmt.Sprintf("load %s is in the booth already", l.ID), "suppose something of another load")
-	case start.Before(d.Problem.Start):
+	if err := f.Placeable(f.Load(l.ID), floor.BoothID(booth)); err != nil {
+		return err
+	}
+	if start.Before(d.Problem.Start) {
 		return fault.Bad(field+".load_placed.start", start.UTC().Format(time.RFC3339), "not before "+d.Problem.Start.UTC().Format(time.RFC3339))
 	}
 	for k := range d.Problem.Loads {
