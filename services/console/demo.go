@@ -93,7 +93,7 @@ func (q Demo) Run(ctx context.Context, o Out) (err error) {
 	}
 	defer func() { err = errors.Join(err, a.Stop()) }()
 	if !q.Headless {
-		if err := o.lines("screens  http://"+a.Addr().Screens+"/", "PIN      2468 for everybody",
+		if err := o.lines("screens  http://"+a.Addr().Screens+"/", "gRPC     "+a.Addr().GRPC+" (--address of the other commands)", "PIN      2468 for everybody",
 			"A process hold, not a certified safety interlock. Stop with Ctrl-C."); err != nil {
 			return err
 		}

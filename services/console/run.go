@@ -28,6 +28,7 @@ type SealingRun struct {
 
 type runAnswer struct {
 	Bay        string         `json:"bay"`
+	ROs        []string       `json:"-"` // that were asked about; none: all
 	Now        string         `json:"now"`
 	HotC       float64        `json:"hot_c"`
 	Steps      []runStep      `json:"steps"`
@@ -119,7 +120,9 @@ func (q SealingRun) Run(ctx context.Context, o Out) error {
 	}); err != nil {
 		return err
 	}
-	return o.put(runAnswerOf(q.Bay, r))
+	a := runAnswerOf(q.Bay, r)
+	a.ROs = req.GetRos()
+	return o.put(a)
 }
 
 func (q SealingRun) request() (*materialsv1.PlanRunRequest, error) {
@@ -195,7 +198,11 @@ func (a runAnswer) Lines() []string {
 	ml := func(x float64) string { return quantity.Round(x, 1) + " ml" }
 	var out []string
 	if len(a.Steps) == 0 && len(a.Unplanned) == 0 {
-		out = append(out, "no seam is planned or prepped in "+a.Bay)
+		what := "no seam is planned or prepped in " + a.Bay
+		if len(a.ROs) > 0 {
+			what = "of " + strings.Join(a.ROs, ", ") + " " + what
+		}
+		out = append(out, what+"; a car is in the bay where it was last moved to, or where it was last worked on")
 	}
 	for i, s := range a.Steps {
 		if s.Why != "" {

@@ -60,7 +60,8 @@ func stocked(t *testing.T) (at console.At, say func(...proto.Message), a *app.Ap
 }
 
 func TestASealingRunIsTold(t *testing.T) {
-	at, _, _ := stocked(t)
+	at, say, _ := stocked(t)
+	say(&jobsv1.JobOpened{Ro: "2299", Vehicle: "red van"})
 	var text, js bytes.Buffer
 	if err := (console.SealingRun{At: at, Bay: "bay-1"}).Run(t.Context(), console.Out{W: &text}); err != nil {
 		t.Fatal(err)

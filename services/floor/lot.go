@@ -138,7 +138,8 @@ func (fl *Floor) Balance(id LotID) (Balance, bool) {
 	for _, cid := range openedFrom(fl.book, id) {
 		if c := fl.cartridges[cid]; c != nil && c.Lot == id && !counted[cid] {
 			counted[cid] = true
-			bal.Opened += c.Remaining
+			bal.Opened += max(0, c.Remaining)
+			bal.Missing += min(0, c.Remaining) // more is said to be laid than was in it
 			bal.Laid += c.Laid
 			bal.Spent += c.Spent
 			bal.Discarded += c.Discarded

@@ -111,6 +111,18 @@ func TestWhatIsLeft(t *testing.T) {
 	}
 }
 
+// More was laid out of one cartridge than it held: that is unexplained, and
+// does not make what is left in another less.
+func TestWhatIsOverdrawnIsUnexplained(t *testing.T) {
+	p := shop(t)
+	p.do(seams)
+	p.do("unpack C1 from L-mb\nunpack C2 from L-mb\nwait 1m lay 2207/rip cartridge C2 280ml over 1m")
+	b, _ := p.floor().Balance("L-mb")
+	if b.Opened.ML() != 200 || b.Laid.ML() != 280 || b.Missing.ML() != -80 || !b.Closes() {
+		t.Errorf("%.0f ml in opened cartridges, %.0f laid, %.0f unexplained, want 200, 280, -80", b.Opened.ML(), b.Laid.ML(), b.Missing.ML())
+	}
+}
+
 // The planned volume is that of the plan the bead was laid under, also when
 // the plan is told again afterwards, and in a correction.
 func TestAsPlannedIsAsItWasPlannedThen(t *testing.T) {

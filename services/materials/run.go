@@ -34,11 +34,17 @@ const (
 func (s *Server) PlanRun(ctx context.Context, req *materialsv1.PlanRunRequest) (*materialsv1.PlanRunResponse, error) {
 	resp := &materialsv1.PlanRunResponse{}
 	var p run.Problem
-	known := true
+	known, unheard := true, ""
 	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, now time.Time) {
 		air, ok := f.Air(floor.ZoneID(req.GetZoneId()), now)
 		if known = ok; !ok {
 			return
+		}
+		for _, ro := range req.GetRos() {
+			if f.Job(floor.RO(ro)) == nil {
+				unheard = ro
+				return
+			}
 		}
 		b := bay{f: f, now: now, hot: air.Set.Hi, req: req, products: map[floor.ProductID]*floor.Product{}}
 		p = b.problem(resp)
@@ -49,6 +55,9 @@ func (s *Server) PlanRun(ctx context.Context, req *materialsv1.PlanRunRequest) (
 	}
 	if !known {
 		return nil, fault.Missing("zone", req.GetZoneId(), "define the bay as a zone first, or correct its name")
+	}
+	if unheard != "" {
+		return nil, fault.Missing("job", unheard, "open the job first, or correct its number")
 	}
 	r, err := run.Make(p) // the floor is not held meanwhile
 	if err != nil {

@@ -174,6 +174,9 @@ func TestSeamsThatARunLeavesOut(t *testing.T) {
 	if _, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "nowhere"}); fault.KindOf(err) != fault.NotFound {
 		t.Errorf("a zone that nobody knows: %v", err)
 	}
+	if _, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "bay-1", Ros: []string{"2207", "9999"}}); fault.KindOf(err) != fault.NotFound || !strings.Contains(err.Error(), "9999") {
+		t.Errorf("a job that nobody knows: %v", err)
+	}
 }
 
 // Three weeks of 100, 200 and 300 ml are 0.5, 1 and 1.5 cartridges: mean 1,

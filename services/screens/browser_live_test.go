@@ -43,17 +43,22 @@ func must(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.V
 // goes to another address, and goes on there.
 func await(t *testing.T, ctx context.Context, condition string) {
 	t.Helper()
-	var err error
-	for range 5 {
-		_, err = chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingInterval(50*time.Millisecond), chromedp.WithPollingTimeout(20*time.Second)))
+	again, late := time.NewTicker(100*time.Millisecond), time.After(20*time.Second)
+	defer again.Stop()
+	for {
+		_, err := chromedp.Run(ctx, chromedp.Poll[bool](condition, chromedp.WithPollingInterval(50*time.Millisecond), chromedp.WithPollingTimeout(20*time.Second)))
 		if err == nil {
 			return
 		}
 		if !strings.Contains(err.Error(), "navigated") && !strings.Contains(err.Error(), "context") {
-			break
+			t.Fatalf("waiting for %s: %v", condition, err)
+		}
+		select { // the page is being changed for another
+		case <-again.C:
+		case <-late:
+			t.Fatalf("waiting for %s: %v", condition, err)
 		}
 	}
-	t.Fatalf("waiting for %s: %v", condition, err)
 }
 
 func eval[T any](t *testing.T, ctx context.Context, script string) T {

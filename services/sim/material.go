@@ -199,10 +199,11 @@ func (s *sim) usage() {
 
 func (s *sim) tally(l *lot, b *materialsv1.Lot) {
 	full := ul(l.product.def.GetCartridgeMl())
-	var opened int64
+	opened, missing := int64(0), l.missing
 	for _, c := range s.carts {
 		if c.lot == l {
-			opened += c.left
+			opened += max(0, c.left)
+			missing += min(0, c.left)
 		}
 	}
 	for _, x := range []struct {
@@ -215,7 +216,7 @@ func (s *sim) tally(l *lot, b *materialsv1.Lot) {
 		{"laid", b.GetLaidMl(), l.laid},
 		{"purged", b.GetPurgedMl(), l.purged},
 		{"thrown away", b.GetDiscardedMl(), l.thrown},
-		{"unexplained", b.GetUnexplainedMl(), l.missing},
+		{"unexplained", b.GetUnexplainedMl(), missing},
 	} {
 		if ul(x.got) != x.want {
 			s.broken("I11", "lot %s: %.3f ml are said to be %s, used were %.3f ml", l.id, x.got, x.what, float64(x.want)/1000)

@@ -11,8 +11,8 @@ import (
 // whatever it sends; one that sends a backlog at once is not, nor are others.
 func TestAFloodIsShutOut(t *testing.T) {
 	wild, calm := probe(t, "wild", "probe.demo.bay-1.p1"), probe(t, "calm", "probe.demo.bay-1.p2")
-	wild.AtOnce, calm.AtOnce = 500, 500
-	s := start(t, natsd.Options{StoreDir: t.TempDir(), MQTT: true, Users: []natsd.User{wild, calm}, ShutFor: 2 * time.Second})
+	wild.AtOnce, calm.AtOnce = 200, 500
+	s := start(t, natsd.Options{StoreDir: t.TempDir(), MQTT: true, Users: []natsd.User{wild, calm}, ShutFor: 10 * time.Second})
 	heard := listen(t, s, "probe.demo.bay-1.p2")
 	backlog := mustDevice(t, s, "c1", "calm")
 	for range 400 {
