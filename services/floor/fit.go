@@ -61,7 +61,14 @@ func (fl *Floor) takes(t *Booth, l *Load) error {
 }
 
 // Knows reports whether a booth says how long a change to a colour takes.
-func (t *Booth) Knows(colour string) bool { return slices.Contains(t.colours(), colour) }
+func (t *Booth) Knows(colour string) bool {
+	for pair := range t.Setups {
+		if pair[1] == colour {
+			return true
+		}
+	}
+	return false
+}
 
 func (t *Booth) colours() []string {
 	to := map[string]bool{}
