@@ -29,7 +29,7 @@ type Soak struct {
 	Progress io.Writer // a line for each shop that ended; nil: none
 
 	days   int         // of each shop, for tests and measurements; 0: its years
-	apart  uint64      // a seed that the tests leave out
+	apart  []uint64    // seeds that the tests leave out
 	enough func() bool // no other shop is begun once it says so; nil: never
 }
 
@@ -145,7 +145,7 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 		if left <= 0 || failed != nil || !a.Sound || ctx.Err() != nil || q.enough != nil && q.enough() {
 			return 0, false
 		}
-		if seed == q.apart {
+		for slices.Contains(q.apart, seed) {
 			seed++
 		}
 		s := seed

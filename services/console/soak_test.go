@@ -48,10 +48,12 @@ func fromEnv(t *testing.T, q Soak) Soak {
 // spareForOthers is what the longest shop and the tests behind it may take.
 const spareForOthers = 4 * time.Minute
 
-// disputed is a shop in which the gate takes a permit back, for a bay that it
-// has not heard of for five minutes, and the account holds that it was heard.
-// It errs on the safe side and is not explained yet: seamwright soak --seed 11.
-const disputed = 11
+// disputed are shops in which the account and the program differ in a way
+// that is not settled yet. In 11 the gate takes a permit back, for a silent bay,
+// at the moment at which its lease ends anyhow; in 18 a reorder point is said
+// to be 2 where the account has 2.05, rounded up. Neither gives leave wrongly.
+// Each is shown again by: seamwright soak --seed N.
+var disputed = []uint64{11, 18}
 
 // Shops over years, with every fault and mistake that comes by in them:
 // nothing is broken, missing or extra. The command runs more of them.
