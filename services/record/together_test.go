@@ -85,7 +85,7 @@ func TestFactsToldAtOnceAreDecidedAsIfOneByOne(t *testing.T) {
 		least int // that must have gone with others, over all seeds: who stands beside whom is the machine's affair
 	}{
 		"batches": {func(b *batches) journal.Journal { return b }, 24},
-		"chains":  {func(b *batches) journal.Journal { return chains{b} }, 900},
+		"chains":  {func(b *batches) journal.Journal { return chains{b} }, 1200},
 	} {
 		together := 0
 		for seed := range uint64(4) {
