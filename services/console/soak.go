@@ -29,7 +29,6 @@ type Soak struct {
 	Progress io.Writer // a line for each shop that ended; nil: none
 
 	days   int         // of each shop, for tests and measurements; 0: its years
-	apart  []uint64    // seeds that the tests leave out
 	enough func() bool // no other shop is begun once it says so; nil: never
 }
 
@@ -144,9 +143,6 @@ func (q Soak) all(ctx context.Context, a *soakAnswer) error {
 		defer mu.Unlock()
 		if left <= 0 || failed != nil || !a.Sound || ctx.Err() != nil || q.enough != nil && q.enough() {
 			return 0, false
-		}
-		for slices.Contains(q.apart, seed) {
-			seed++
 		}
 		s := seed
 		seed, left = seed+1, left-yearsOf(s)

@@ -106,7 +106,7 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	}
 	out.WeeklyUse, out.WeeklyDeviation, out.Weeks = &in.Mean, &in.SD, int32(in.Periods)
 	a, err := stock.Advise(in, stock.Policy{
-		Service: q.service, Lead: stock.Lead{Mean: p.LeadTime.Hours() / week.Hours(), Review: lookedAt}, Poisson: in.Mean < slowPerWeek,
+		Service: q.service, Lead: stock.Lead{Mean: p.LeadTime.Hours() / week.Hours(), Review: lookedAt}, Poisson: slow(in.Mean),
 		Cover: q.cover, Keeps: p.ShelfLife.Hours() / week.Hours(), Pack: 1, Minimum: 1,
 	}, float64(out.Shelf))
 	if err != nil {
@@ -120,6 +120,10 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	tell(out, outlook)
 	return out, nil
 }
+
+// slow reports whether so little is used in a week, in cartridges, that whole
+// ones are counted. Just one a week, added up from many small volumes, is not.
+func slow(weekly float64) bool { return weekly < slowPerWeek*(1-1e-9) }
 
 // demand is a week's use in ml, over the weeks that were asked for or as long
 // as the shop has been at work; why says why nothing is known of it.

@@ -61,7 +61,8 @@ func (s *sim) ask(l *load, untouched bool) *permit {
 		return nil
 	}
 	s.granted[st.GetCommandId()] = true
-	s.heard[boothScreen], s.worked[boothScreen] = s.now, s.now
+	s.hears(boothScreen)
+	s.worked[boothScreen] = s.now
 	s.catchUp()
 	return l.booth.permit
 }
@@ -103,6 +104,10 @@ func (s *sim) revoked(e *floorv1.Entry, b *boothv1.PermitRevoked) {
 	p := t.permit
 	p.ended = true
 	names := strings.Join(b.GetReasons(), ", ")
+	if (p.lapsing == "" || p.lapsing == "permit-expired") && s.missed(p, b.GetReasons(), e.GetReceived().AsTime()) {
+		s.rep.Revocations++
+		return
+	}
 	if p.lapsing == "" {
 		s.broken("account", "extra revocation of permit %s for %s: %s", p.id, p.load, names)
 		return

@@ -218,7 +218,8 @@ func (s *sim) override(p *proc, l *load) {
 		s.fail(fmt.Errorf("override for %s: %w", l.id, err))
 		return
 	}
-	s.heard[boothScreen], s.worked[boothScreen] = s.now, s.now
+	s.hears(boothScreen)
+	s.worked[boothScreen] = s.now
 	s.catchUp()
 	resp, err := s.opt.Booth.GetGate(s.ctx, &boothv1.GetGateRequest{BoothId: l.booth.id})
 	if err != nil {

@@ -178,7 +178,7 @@ func (s *sim) hearAll(after time.Duration) {
 		if _, err := s.opt.Booth.Hear(s.ctx, &boothv1.HearRequest{Terminal: t}); err != nil {
 			s.fail(fmt.Errorf("sign of life of %s: %w", t, err))
 		}
-		s.heard[t] = s.now
+		s.hears(t)
 	}
 }
 

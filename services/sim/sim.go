@@ -43,6 +43,7 @@ type sim struct {
 	stalls   map[string]int
 	techs    map[string]*tech
 	heard    map[string]time.Time
+	gaps     map[string]gap // the last time that each terminal was missed
 	worked   map[string]time.Time // the newest fact that a terminal told
 	mute     map[string]bool      // terminals that give no sign of life
 	dead     map[string]bool      // probes that are silent
@@ -81,7 +82,7 @@ func newSim(ctx context.Context, o Options) *sim {
 		opt: o, ctx: ctx, now: o.Start, hours: o.Habits.hours(), chance: stream(o.Seed, "work"), stumble: stream(o.Seed, "machine"), weather: newWeather(o),
 		products: map[string]*product{}, airs: map[string]*air{}, zoneDefs: map[string]*curesv1.ZoneDefined{}, booths: map[string]*booth{}, jobs: map[string]*job{},
 		loads: map[string]*load{}, lots: map[string]*lot{}, beads: map[beadKey]*bead{}, stalls: map[string]int{},
-		techs: map[string]*tech{}, heard: map[string]time.Time{}, worked: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{}, watching: map[string]bool{},
+		techs: map[string]*tech{}, heard: map[string]time.Time{}, gaps: map[string]gap{}, worked: map[string]time.Time{}, mute: map[string]bool{}, dead: map[string]bool{}, watching: map[string]bool{},
 		kept: map[string]told{}, asks: map[string]*load{}, granted: map[string]bool{}, changes: map[*seam]int{}, acc: newAccount(), rep: newReport(o),
 	}
 	s.checks = newChecks(s)

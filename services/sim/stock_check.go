@@ -101,10 +101,11 @@ func (h *held) used(now, at time.Time, ul int64) {
 // compareAdvice reckons use and reorder point again.
 func (s *sim) compareAdvice(ps *materialsv1.ProductStock, h *held) {
 	d := s.products[ps.GetProductId()].def
-	mean, n := 0.0, float64(len(h.weeks))
+	total, n := int64(0), float64(len(h.weeks))
 	for _, v := range h.weeks {
-		mean += float64(v) / 1000 / d.GetCartridgeMl() / n
+		total += v
 	}
+	mean := float64(total) / 1000 / d.GetCartridgeMl() / n
 	square := 0.0
 	for _, v := range h.weeks {
 		square += math.Pow(float64(v)/1000/d.GetCartridgeMl()-mean, 2)
@@ -116,7 +117,7 @@ func (s *sim) compareAdvice(ps *materialsv1.ProductStock, h *held) {
 	}
 	until := d.GetLeadTimeDays()/7 + lookedAt
 	point := mean*until + quantile(inTime)*sd*math.Sqrt(until)
-	if mean < 1 {
+	if total < int64(len(h.weeks))*ul(d.GetCartridgeMl()) { // less than one a week
 		point = poisson(mean*until, inTime)
 	}
 	quantity := mean * lasts

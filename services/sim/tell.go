@@ -90,7 +90,8 @@ func (s *sim) tell(who person, terminal string, a age, body proto.Message, due .
 		s.fail(fmt.Errorf("%s by %s: %w", body.ProtoReflect().Descriptor().Name(), who.name, err))
 		return 0
 	}
-	s.heard[terminal], s.worked[terminal] = s.now, s.now
+	s.hears(terminal)
+	s.worked[terminal] = s.now
 	s.led.acknowledged(st, body, r, s.now, a)
 	s.checks.count("I8")
 	if r.GetRepeated() != (how == Kept) {
