@@ -43,7 +43,7 @@ type sim struct {
 	stalls   map[string]int
 	techs    map[string]*tech
 	heard    map[string]time.Time
-	gaps     map[string]gap // the last time that each terminal was missed
+	gaps     map[string]gap       // the last time that each terminal was missed
 	worked   map[string]time.Time // the newest fact that a terminal told
 	mute     map[string]bool      // terminals that give no sign of life
 	dead     map[string]bool      // probes that are silent
