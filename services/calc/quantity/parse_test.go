@@ -12,8 +12,8 @@ import (
 )
 
 var (
-	anyLength = Limits[Length]{-1e9, 1e9}
-	anyTemp   = Limits[Temperature]{-ZeroCelsiusK, 1e9}
+	anyLength = Limits[Length]{Least: -1e9, Most: 1e9}
+	anyTemp   = Limits[Temperature]{Least: -ZeroCelsiusK, Most: 1e9}
 )
 
 func TestLengthsAsPeopleWriteThem(t *testing.T) {
@@ -47,29 +47,29 @@ func TestOtherMeasuresAsPeopleWriteThem(t *testing.T) {
 		check(text, x.C(), err, c)
 	}
 	for text, k := range map[string]float64{"3": 3, "3 K": 3, "3 °C": 3, "5.4 °F": 3} {
-		x, err := ParseTemperatureDifference("t", text, Limits[TemperatureDifference]{0, 100})
+		x, err := ParseTemperatureDifference("t", text, Limits[TemperatureDifference]{Least: 0, Most: 100})
 		check(text, x.K(), err, k)
 	}
 	for text, ml := range map[string]float64{"200": 200, "0.2 l": 200, "200 CC": 200, "1 fl oz": 29.5735295625, "1 in3": 16.387064, "1/2 gal": 1892.705892, "500 mm3": 0.5} {
-		x, err := ParseVolume("v", text, Limits[Volume]{0, 1e6})
+		x, err := ParseVolume("v", text, Limits[Volume]{Least: 0, Most: 1e6})
 		check(text, x.ML(), err, ml)
 	}
 	for text, mm2 := range map[string]float64{"18": 18, "18 mm2": 18, "1 cm²": 100, "1 sq in": 645.16} {
-		x, err := ParseArea("a", text, Limits[Area]{0, 1e6})
+		x, err := ParseArea("a", text, Limits[Area]{Least: 0, Most: 1e6})
 		check(text, x.MM2(), err, mm2)
 	}
 	for text, g := range map[string]float64{"260": 260, "0.26 kg": 260, "1 lb": 453.59237, "1 oz": 28.349523125, "5 mg": 0.005} {
-		x, err := ParseMass("m", text, Limits[Mass]{0, 1e6})
+		x, err := ParseMass("m", text, Limits[Mass]{Least: 0, Most: 1e6})
 		check(text, x.G(), err, g)
 	}
 	for text, s := range map[string]float64{"90": 90, "1.5 min": 90, "1 h 30 min": 5400, "1h30min5s": 5405, "1/2 h": 1800, "2 d": 172800} {
-		x, err := ParseDuration("d", text, Limits[Duration]{0, 1e9})
+		x, err := ParseDuration("d", text, Limits[Duration]{Least: 0, Most: 1e9})
 		check(text, x.S(), err, s)
 	}
 }
 
 func TestRefusedMeasuresNameValueLimitAndExample(t *testing.T) {
-	lim := Limits[Length]{0.5, 500}
+	lim := Limits[Length]{Least: 0.5, Most: 500}
 	for _, text := range []string{
 		"", " ", "mm", "twelve", "0x10", "1_000", "Inf", "NaN", "1e999", "12,5", "1/0", "1 2", "1 2 mm", "12 furlongs", "12 K",
 		"0.4", "501", "20 in", "--1", "1/2/3", "12.5 mm mm", "\x00", "\xff", strings.Repeat("9", 400),
@@ -85,8 +85,23 @@ func TestRefusedMeasuresNameValueLimitAndExample(t *testing.T) {
 			t.Errorf("%q: %v", text, err)
 		}
 	}
+	for text, want := range map[string]string{
+		"12 furlongs": "width: 12 furlongs: furlongs is no unit of length, give a length from 0.5 to 500 mm (0.02 in to 19.7 in), in mm, cm, m, in or ft (a number alone is mm), like 12.5 mm or 1/2 in",
+		"20 in":       "width: 20 in: a length from 0.5 to 500 mm (0.02 in to 19.7 in), like 12.5 mm or 1/2 in",
+		"twelve":      "width: twelve: a length from 0.5 to 500 mm (0.02 in to 19.7 in), in mm, cm, m, in or ft (a number alone is mm), like 12.5 mm or 1/2 in",
+	} {
+		if _, err := ParseLength("width", text, lim); err == nil || err.Error() != want {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+	if _, err := ParseVolume("v", "0 floz", Limits[Volume]{Most: 10000, Above: true}); err == nil || err.Error() != "v: 0 floz: a volume above 0 to 10000 ml (338 fl oz), like 200 ml or 6.8 fl oz" {
+		t.Errorf("nothing: %v", err)
+	}
+	if _, err := ParseTemperature("t", "68 R", Limits[Temperature]{Least: -40, Most: 60}); err == nil || !strings.Contains(err.Error(), "R is no unit of temperature, give a temperature from -40 to 60 °C (-40 °F to 140 °F), in °C, °F or K") {
+		t.Errorf("another scale: %v", err)
+	}
 	for _, text := range []string{"1 min 1 h", "1 h 1 h", "1 h 30", "h", "1 h 30 x", "1..5 h 3 min"} {
-		if x, err := ParseDuration("d", text, Limits[Duration]{0, 1e9}); err == nil {
+		if x, err := ParseDuration("d", text, Limits[Duration]{Least: 0, Most: 1e9}); err == nil {
 			t.Errorf("%q: accepted as %v", text, x)
 		}
 	}
@@ -96,7 +111,7 @@ func TestRefusedMeasuresNameValueLimitAndExample(t *testing.T) {
 		}
 	}
 	// A limit of no number lets nothing through.
-	if _, err := ParseLength("width", "1", Limits[Length]{Length(math.NaN()), 5}); err == nil {
+	if _, err := ParseLength("width", "1", Limits[Length]{Least: Length(math.NaN()), Most: 5}); err == nil {
 		t.Error("accepted without limits")
 	}
 }
@@ -126,19 +141,19 @@ func FuzzParse(f *testing.F) {
 				t.Errorf("%q: error %q", s, err)
 			}
 		}
-		l, err := ParseLength("x", s, Limits[Length]{0, 1e4})
+		l, err := ParseLength("x", s, Limits[Length]{Least: 0, Most: 1e4})
 		look(l.MM(), err, 0, 1e4)
-		a, err := ParseArea("x", s, Limits[Area]{0, 1e4})
+		a, err := ParseArea("x", s, Limits[Area]{Least: 0, Most: 1e4})
 		look(a.MM2(), err, 0, 1e4)
-		v, err := ParseVolume("x", s, Limits[Volume]{0, 1e4})
+		v, err := ParseVolume("x", s, Limits[Volume]{Least: 0, Most: 1e4})
 		look(v.ML(), err, 0, 1e4)
-		m, err := ParseMass("x", s, Limits[Mass]{0, 1e4})
+		m, err := ParseMass("x", s, Limits[Mass]{Least: 0, Most: 1e4})
 		look(m.G(), err, 0, 1e4)
-		c, err := ParseTemperature("x", s, Limits[Temperature]{-40, 60})
+		c, err := ParseTemperature("x", s, Limits[Temperature]{Least: -40, Most: 60})
 		look(c.C(), err, -40, 60)
-		k, err := ParseTemperatureDifference("x", s, Limits[TemperatureDifference]{0, 60})
+		k, err := ParseTemperatureDifference("x", s, Limits[TemperatureDifference]{Least: 0, Most: 60})
 		look(k.K(), err, 0, 60)
-		d, err := ParseDuration("x", s, Limits[Duration]{0, 1e9})
+		d, err := ParseDuration("x", s, Limits[Duration]{Least: 0, Most: 1e9})
 		look(d.S(), err, 0, 1e9)
 		if p, err := ParseMoney("x", s); err == nil {
 			if again, err := ParseMoney("x", p.String()); err != nil || again != p {

@@ -93,6 +93,29 @@ func (m Mass) Show(s System) string {
 	return Round(m.G(), 0) + " g"
 }
 
+// Both writes a measure in both systems of units: "12.7 mm (0.50 in)".
+func Both(m interface{ Show(s System) string }) string {
+	return m.Show(Metric) + " (" + m.Show(US) + ")"
+}
+
+// ShowSeconds writes the duration to the second below an hour, else to the
+// minute, and cannot be taken for a time of day: "45 s", "4 min 30 s",
+// "12 min", "2 h 05 min".
+func (d Duration) ShowSeconds() string {
+	size := math.Floor(math.Abs(d.S()) + 0.5)
+	if !(size < 3600) || size < 60 {
+		return d.Show()
+	}
+	out := Round(math.Floor(size/60), 0) + " min"
+	if s := math.Mod(size, 60); s > 0 {
+		out += " " + Round(s, 0) + " s"
+	}
+	if d < 0 {
+		out = "-" + out
+	}
+	return out
+}
+
 // Show writes the duration to the second below two minutes, else to the
 // minute: "45 s", "15 min", "2 h 05 min".
 func (d Duration) Show() string {

@@ -164,3 +164,16 @@ func TestPartsOfAPrice(t *testing.T) {
 		}
 	})
 }
+
+func TestBothSystemsAndSeconds(t *testing.T) {
+	for got, want := range map[string]string{
+		Both(Length(12.7)): "12.7 mm (0.50 in)", Both(Temperature(20)): "20.0 °C (68 °F)", Both(Volume(29.5735295625)): "29.6 ml (1.00 fl oz)",
+		Duration(270).ShowSeconds(): "4 min 30 s", Duration(45).ShowSeconds(): "45 s", Duration(59.6).ShowSeconds(): "1 min", Duration(720).ShowSeconds(): "12 min",
+		Duration(-75).ShowSeconds(): "-1 min 15 s", Duration(3599.6).ShowSeconds(): "60 min", Duration(7500).ShowSeconds(): "2 h 05 min",
+		Duration(0).ShowSeconds(): "0 s", Duration(math.NaN()).ShowSeconds(): "unknown",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
