@@ -39,7 +39,7 @@ func (m *model) report(p *Problem, c *course, floor float64, proved bool, rounds
 		}
 		out.Tasks = append(out.Tasks, r)
 	}
-	m.explain(p, c, before, late, &out)
+	m.explain(p, c, before, &out, Telling{})
 	m.conclude(&out, floor, proved, left)
 	out.Changes = changes(p, &out, from)
 	booth := map[string]int{"": len(p.Booths)}

@@ -7,6 +7,108 @@ import (
 	"time"
 )
 
+// Telling is how the reasons of a plan are worded for those who read them.
+type Telling struct {
+	// Clock shows a moment; nil: its time of day in UTC, with the day where it
+	// is not that of the problem's start.
+	Clock func(t time.Time) string
+	// Task names a task; nil: "task" and its identifier.
+	Task func(k int) string
+	// Since is what a load waits for beside its booth and its tasks; nil: the
+	// problem's release.
+	Since func(j int) []Since
+}
+
+// Since is something before which a load does not start, as a clause:
+// "its beads are surely open".
+type Since struct {
+	At    time.Time
+	Words string
+}
+
+// Explain words the reasons of a plan anew, and reckons the slack of its
+// loads. The plan is one that Solve made of the problem.
+func Explain(p *Problem, got *Plan, t Telling) {
+	m := compile(p)
+	c := &course{booth: make([]int32, len(m.loads)), start: make([]int64, len(m.loads)), missed: make([]bool, len(m.loads)), task: make([]int64, len(m.tasks))}
+	booths := map[string]int32{}
+	for i, b := range p.Booths {
+		booths[b.ID] = int32(i)
+	}
+	at := func(x time.Time) int64 { return int64(x.Sub(p.Start)) / m.unit }
+	for _, r := range got.Loads {
+		c.booth[r.Index], c.missed[r.Index] = -1, r.Missed
+		if r.Placed() {
+			c.booth[r.Index], c.start[r.Index] = booths[r.Booth], at(r.Start)
+		}
+	}
+	for _, r := range got.Tasks {
+		if c.task[r.Index] = never; !r.Start.IsZero() {
+			c.task[r.Index] = at(r.Start)
+		}
+	}
+	m.explain(p, c, m.before(c), got, t)
+}
+
+// reasons are what the sentences of one plan are made of.
+type reasons struct {
+	*model
+	p      *Problem
+	c      *course
+	before []follows
+	next   []int32 // load behind each in its booth, -1: none
+	t      Telling
+}
+
+// explain says for each load in one sentence why it stands where it stands,
+// and how much later it alone could start at no cost.
+func (m *model) explain(p *Problem, c *course, before []follows, out *Plan, t Telling) {
+	w := &reasons{m, p, c, before, make([]int32, len(m.loads)), t}
+	for j := range w.next {
+		w.next[j] = -1
+	}
+	for j := range m.loads {
+		if k := before[j].load; c.booth[j] >= 0 && k >= 0 {
+			w.next[k] = int32(j)
+		}
+	}
+	for i := range out.Loads {
+		r := &out.Loads[i]
+		j := int32(r.Index)
+		if c.booth[j] < 0 {
+			r.Why = w.whyNone(j)
+			continue
+		}
+		slack, until := w.slack(j)
+		r.SlackMin = nil
+		if slack < never/2 {
+			x := w.minutes(slack)
+			r.SlackMin = &x
+		}
+		r.Why = strings.Join(append([]string{w.whyThen(j)}, w.stakes(r, slack, until)...), "; ")
+	}
+}
+
+func (w *reasons) moment(t int64) time.Time { return w.p.Start.Add(time.Duration(t * w.unit)) }
+func (w *reasons) minutes(d int64) float64 {
+	return float64(d) * float64(w.unit) / float64(time.Minute)
+}
+func (w *reasons) at(t int64) string { return w.clock(w.moment(t)) }
+
+func (w *reasons) clock(t time.Time) string {
+	if w.t.Clock != nil {
+		return w.t.Clock(t)
+	}
+	return clock(w.p, t)
+}
+
+func (w *reasons) task(k int32) string {
+	if w.t.Task != nil {
+		return w.t.Task(int(k))
+	}
+	return "task " + w.p.Tasks[k].ID
+}
+
 // clock shows a moment in words: the time of day, with the day when it is not
 // that of the plan's start.
 func clock(p *Problem, t time.Time) string {
@@ -20,152 +122,91 @@ func clock(p *Problem, t time.Time) string {
 // trim shows minutes with no more digits than needed.
 func trim(x float64) string { return strconv.FormatFloat(float64(int64(x*10+0.5))/10, 'f', -1, 64) }
 
-// explain says for each load in one sentence why it stands where it stands,
-// and how much later it alone could start at no cost.
-func (m *model) explain(p *Problem, c *course, before []follows, late []int64, out *Plan) {
-	minute := float64(m.unit) / float64(time.Minute)
-	next := make([]int32, len(m.loads))
-	for j := range next {
-		next[j] = -1
-	}
-	for j := range m.loads {
-		if k := before[j].load; c.booth[j] >= 0 && k >= 0 {
-			next[k] = int32(j)
-		}
-	}
-	for j := range m.loads {
-		r := &out.Loads[j]
-		if c.booth[j] < 0 {
-			r.Why = m.whyNone(p, c, int32(j))
-			continue
-		}
-		slack := m.slack(c, int32(j), next[j])
-		x := float64(slack) * minute
-		if slack < never/2 {
-			r.SlackMin = &x
-		}
-		r.Why = strings.Join(append([]string{m.whyThen(p, c, before[j], int32(j))}, m.stakes(p, c, r, slack)...), "; ")
-	}
-}
-
-// slack is how much later a load alone could start without cost, its
-// followers staying where they are.
-func (m *model) slack(c *course, j, next int32) int64 {
-	l := &m.loads[j]
-	s := c.start[j]
-	if l.fixed >= 0 || s > l.slackEnd {
-		return 0
-	}
-	end := min(l.slackEnd, never)
-	if s <= l.latest {
-		end = min(end, l.latest)
-	}
-	for _, o := range m.booths[c.booth[j]].open {
-		if s >= o.from && s+l.length <= o.to {
-			end = min(end, o.to-l.length)
-		}
-	}
-	if next >= 0 {
-		end = min(end, c.start[next]-m.setup[l.colour][m.loads[next].colour]-l.length)
-	}
-	if !c.missed[j] {
-		for _, k := range l.tasks {
-			if t := &m.tasks[k]; c.task[k] < never && t.maxLag < never {
-				end = min(end, c.task[k]+t.length+t.maxLag)
-			}
-		}
-	}
-	return max(0, end-s)
-}
-
-func (m *model) whyNone(p *Problem, c *course, j int32) string {
-	l := &m.loads[j]
-	for _, k := range l.tasks {
-		for _, a := range m.tasks[k].after {
-			if w := &m.tasks[a]; !w.past && c.task[a] >= never && w.load != j {
-				return fmt.Sprintf("no place: task %s waits for %s, which is not done", p.Tasks[k].ID, p.Tasks[a].ID)
-			}
-		}
-	}
-	if m.aloneStart(j) >= never {
-		return fmt.Sprintf("no place: no open interval of its booths holds %s min after %s and the setup; open the booth for longer", trim(p.Loads[j].Process.Minutes()), clock(p, p.Start.Add(time.Duration(l.release*m.unit))))
-	}
-	return "no place: the open intervals of its booths are taken up and its tasks and setups leave no room; open the booth for longer or take another load out"
-}
-
-// whyThen names what a load waits for.
-func (m *model) whyThen(p *Problem, c *course, before follows, j int32) string {
-	l := &m.loads[j]
-	at := func(t int64) string { return clock(p, p.Start.Add(time.Duration(t*m.unit))) }
-	s := c.start[j]
-	if l.fixed >= 0 {
-		return "frozen at " + at(s)
-	}
-	setup := m.setup[before.colour][l.colour]
-	behind := "the booth is free from " + at(before.end)
-	if before.load >= 0 {
-		behind = "behind " + p.Loads[before.load].ID
-	}
-	colour := fmt.Sprintf("after %s min of setup to %s", trim(float64(setup)*float64(m.unit)/float64(time.Minute)), p.Loads[j].Colour)
-	if before.colour == l.colour {
-		colour = "the colour run " + p.Loads[j].Colour + " goes on"
-	}
-	for _, k := range l.tasks {
-		if t := &m.tasks[k]; c.task[k] < never && c.task[k]+t.length+t.minLag == s && s > before.end+setup {
-			return fmt.Sprintf("waits for task %s until %s", p.Tasks[k].ID, at(s))
-		}
-	}
+// long shows minutes, from two hours on with the hours: "3 h 21 min".
+func long(x float64) string {
+	n := int64(x + 0.5)
 	switch {
-	case s == before.end+setup:
-		return behind + ", " + colour
-	case s == l.release:
-		return "starts at its release " + at(s)
+	case n < 120:
+		return trim(x) + " min"
+	case n%60 == 0:
+		return fmt.Sprintf("%d h", n/60)
 	}
-	for _, o := range m.booths[c.booth[j]].open {
-		if s == o.from {
-			return "starts when the booth opens at " + at(s)
+	return fmt.Sprintf("%d h %d min", n/60, n%60)
+}
+
+// slack is how much later a load alone could start without cost while the
+// loads behind it keep their places, and what ends it.
+func (w *reasons) slack(j int32) (slack int64, until string) {
+	l, s := &w.loads[j], w.c.start[j]
+	booth := w.p.Booths[w.c.booth[j]].ID
+	if l.fixed >= 0 || s > l.slackEnd {
+		return 0, ""
+	}
+	end := int64(never)
+	ends := func(t int64, words string) {
+		if t < end {
+			end, until = t, words
 		}
 	}
-	return behind + ", " + colour + ", and not before " + at(s) + " so that its tasks keep their lags"
+	ends(l.slackEnd, "before its car is late")
+	if s <= l.latest {
+		ends(l.latest, "before its window closes")
+	}
+	for _, o := range w.booths[w.c.booth[j]].open {
+		if s >= o.from && s+l.length <= o.to {
+			ends(o.to-l.length, "before it would still be in when "+booth+" closes")
+		}
+	}
+	if !w.c.missed[j] {
+		for _, k := range l.tasks {
+			if t := &w.tasks[k]; w.c.task[k] < never && t.maxLag < never {
+				ends(w.c.task[k]+t.length+t.maxLag, "before "+w.task(k)+" was too long ago")
+			}
+		}
+	}
+	if n := w.next[j]; n >= 0 {
+		ends(w.c.start[n]-w.setup[l.colour][w.loads[n].colour]-l.length, "if "+w.p.Loads[n].ID+" behind it keeps its place")
+	}
+	return max(0, end-s), until
 }
 
 // stakes say what hangs on a load's start.
-func (m *model) stakes(p *Problem, c *course, r *PlannedLoad, slack int64) []string {
-	l := &m.loads[r.Index]
+func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
+	j := int32(r.Index)
+	l := &w.loads[j]
 	var out []string
-	minute := float64(m.unit) / float64(time.Minute)
-	if c.missed[r.Index] {
-		out = append(out, m.whyMissed(p, c, int32(r.Index)))
+	if w.c.missed[j] {
+		out = append(out, w.whyMissed(j))
 	}
 	switch {
 	case r.LateMin > 0:
-		out = append(out, fmt.Sprintf("%s min late, due %s", trim(r.LateMin), clock(p, p.Loads[r.Index].Due)))
+		out = append(out, long(r.LateMin)+" late, due "+w.clock(w.p.Loads[j].Due))
 	case slack >= never/2:
 		return out
 	case slack == 0 && l.fixed < 0:
-		out = append(out, "no slack")
+		out = append(out, "no slack "+until)
 	case l.fixed < 0:
-		out = append(out, trim(float64(slack)*minute)+" min of slack")
+		out = append(out, long(w.minutes(slack))+" of slack "+until)
 	}
-	if !c.missed[r.Index] && l.latest < never {
-		out = append(out, "window closes "+clock(p, p.Loads[r.Index].LatestStart))
+	if !w.c.missed[j] && l.latest < never {
+		out = append(out, "window closes "+w.clock(w.p.Loads[j].LatestStart))
 	}
 	return out
 }
 
-func (m *model) whyMissed(p *Problem, c *course, j int32) string {
-	l := &m.loads[j]
-	if c.start[j] > l.latest {
-		return "missed: its window closed at " + clock(p, p.Loads[j].LatestStart)
+func (w *reasons) whyMissed(j int32) string {
+	l := &w.loads[j]
+	if w.c.start[j] > l.latest {
+		return "missed: its window closed at " + w.clock(w.p.Loads[j].LatestStart)
 	}
 	for _, k := range l.tasks {
-		t := &m.tasks[k]
+		t := &w.tasks[k]
 		switch {
 		case t.past:
-		case c.task[k] >= never:
+		case w.c.task[k] >= never:
 			return "missed: its tasks cannot be done before it"
-		case c.start[j]-(c.task[k]+t.length) > t.maxLag:
-			return fmt.Sprintf("missed: more than %s min after task %s", trim(p.Tasks[k].MaxLag.Minutes()), p.Tasks[k].ID)
+		case w.c.start[j]-(w.c.task[k]+t.length) > t.maxLag:
+			return fmt.Sprintf("missed: more than %s after %s", long(w.p.Tasks[k].MaxLag.Minutes()), w.task(k))
 		}
 	}
 	return "missed"
