@@ -95,7 +95,7 @@ func violations(m proto.Message, at string) []*fault.Error {
 		if path == "" {
 			path = string(m.ProtoReflect().Descriptor().Name())
 		}
-		out[i] = fault.Bad(at+path, shown(one), limit(one.Proto.GetMessage()))
+		out[i] = fault.Bad(at+path, shown(one), limitOf(one))
 	}
 	return out
 }
