@@ -47,7 +47,7 @@ func (c *seamCheck) nozzle(_ *Cartridge, p *Product) {
 // gelled looks through what moved through the nozzle that a layer was laid
 // with, since it was fitted, for a pause that was too long.
 func (fl *Floor) gelled(b *book, id CartridgeID, lay *fact) (g gelling, found bool) {
-	c := &Cartridge{ID: id, overdrawn: map[drawn]ul{}, misfits: map[uint64]string{}}
+	c := newCartridge(id)
 	for _, f := range append(before(ofCartridge(b, id), lay), lay) {
 		if f.lay != nil && f.lay.nozzle != "" && f.lay.nozzle != c.Nozzle {
 			found = false // another one, whose fitting was not told

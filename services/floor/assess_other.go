@@ -33,7 +33,7 @@ func (a *assessor) checkCartridge(id CartridgeID, f *fact) []Finding {
 	if e, ok := f.body.(*materialsv1.CartridgeOpened); ok {
 		out = append(out, a.openedFrom(id, LotID(e.GetLotId()), f)...)
 	}
-	return out
+	return append(out, weighed(after, f)...)
 }
 
 func (a *assessor) openedFrom(id CartridgeID, lot LotID, f *fact) []Finding {

@@ -47,6 +47,8 @@ type Cartridge struct {
 	holdUp    *float64     // ml that the nozzle on it holds; nil: not told
 	filled    []NozzleID   // those that material has moved through
 	overdrawn map[drawn]ul // how far a laying took it below nothing
+	known     level        // what was last known to be in it
+	surpluses map[uint64]surplus
 	misfits   map[uint64]string
 }
 
@@ -58,6 +60,10 @@ type drawn struct {
 
 // Flowed reports whether material has moved through the nozzle on it.
 func (c *Cartridge) Flowed() bool { return c.Nozzle != "" && !c.LastFlow.At.IsZero() }
+
+func newCartridge(id CartridgeID) *Cartridge {
+	return &Cartridge{ID: id, overdrawn: map[drawn]ul{}, surpluses: map[uint64]surplus{}, misfits: map[uint64]string{}}
+}
 
 // foldCartridge makes a cartridge out of its facts in order; nil when there
 // are none. Facts of use without an opening are those of a cartridge whose
@@ -78,7 +84,7 @@ func (fl *Floor) foldCartridgeFacts(b *book, id CartridgeID, facts []*fact) *Car
 	if own := b.of(id.key()); len(own) == 0 || compareFacts(facts[len(facts)-1], own[0]) < 0 {
 		return nil // only its nozzle was told about until then
 	}
-	c := &Cartridge{ID: id, overdrawn: map[drawn]ul{}, misfits: map[uint64]string{}}
+	c := newCartridge(id)
 	for _, f := range facts {
 		if why := fl.cartridgeFact(b, c, f); why != "" {
 			c.misfits[f.seq] = why
@@ -174,9 +180,10 @@ func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 			c.unbear()
 		}
 	case *materialsv1.CartridgeWeighed:
-		c.measure(toUL(e.GetRemainingMl()))
+		c.weigh(e, f)
 	case *materialsv1.CartridgeEmptied:
 		c.empty(e.GetDiscarded())
+		c.known = level{how: "told empty", at: f.at}
 	}
 	return ""
 }
@@ -193,6 +200,7 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 		c.Full = p.Cartridge
 		c.Remaining += p.Cartridge
 		c.booked = !c.measured // opened after it was measured, nobody knows what it held
+		c.known = level{how: "opened full", at: f.at, ul: p.Cartridge}
 	}
 	return ""
 }

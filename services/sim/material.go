@@ -7,6 +7,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 )
 
@@ -74,7 +75,7 @@ func (s *sim) takeCartridge(p *proc, t *tech, pr *product, needML float64) *cart
 // openCartridge opens one from a lot and brings its sides level.
 func (s *sim) openCartridge(p *proc, t *tech, l *lot, equalise bool) *cartridge {
 	c := &cartridge{id: s.number("C"), lot: l, bay: t.zone, opened: s.now, left: ul(l.product.def.GetCartridgeMl())}
-	c.holds = c.left
+	c.holds, c.sure = c.left, c.left
 	var found []due
 	if l.outOfDate(s.now) {
 		found = append(found, due{rule: "opened-out-of-date", subject: "cartridge/" + c.id, severity: note})
@@ -128,8 +129,21 @@ func (s *sim) discard(t *tech, c *cartridge) {
 
 // weigh corrects what is left by the scale, or by a mark.
 func (s *sim) weigh(c *cartridge, ml float64, marked bool) {
-	s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked})
+	found := c.tooFull(ul(ml), marked)
+	s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked}, found...)
 	c.measure(ul(ml))
+	c.sure, c.off = ul(ml), misread(marked)
+}
+
+// misreads tells another cartridge's weight for this one's: where it is more
+// than can be in it the storekeeper is asked, and takes it back at once.
+func (s *sim) misreads(c *cartridge, ml float64, marked bool) {
+	if found := c.tooFull(ul(ml), marked); len(found) > 0 {
+		s.planted("weighed-too-full", fmt.Sprintf("%s at %.0f ml", c.id, ml))
+		seq := s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked}, found...)
+		s.tell(storeman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "another cartridge stood on the scale"})
+		s.acc.lapse(seq)
+	}
 }
 
 // recall takes a lot back: every bead from it that lies in the shop is held.

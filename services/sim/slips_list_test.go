@@ -130,6 +130,10 @@ var findingSlips = []slip{
 		old: "!lot.Expires.IsZero() && c.f.lay.ended.After(lot.Expires)", new: "!lot.Expires.IsZero() && c.a.ev.Received.After(lot.Expires)",
 	},
 	{
+		name: "what was laid since a weight may be in the cartridge", by: "account", years: 1, file: "services/floor/weight.go",
+		old: "most: c.Remaining, off:", new: "most: c.known.ul, off:",
+	},
+	{
 		name: "a nozzle that may have gelled is good", by: "account", years: 1, file: "services/floor/assess_nozzle.go",
 		old: "verdict: v}, v.Reached != cure.No", new: "verdict: v}, v.Reached == cure.Yes",
 	},

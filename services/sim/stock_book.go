@@ -14,6 +14,8 @@ type contents struct {
 	since  int // where those begin that were laid since it was measured
 	wastes []gone
 	holdUp float64 // ml that the nozzle on it takes and has not taken yet
+	sure   int64   // what it was opened with, or measured at last
+	off    int64   // how far off that may be
 }
 
 // gone is material that was purged, equalised or thrown away.
@@ -155,4 +157,33 @@ func (c *cartridge) measure(left int64) {
 	}
 	c.lot.missing += off
 	c.left, c.since = left, len(c.layers)
+}
+
+// misread is how far off what the storekeeper reads may be, by its contract.
+func misread(marked bool) int64 {
+	if marked {
+		return 5000
+	}
+	return 2000
+}
+
+// tooFull is what must be asked about a weight or a mark: it is more than the
+// cartridge's size, or more than was in it when that was last known less all
+// that was told in numbers since, by more than both readings may be off.
+func (c *cartridge) tooFull(left int64, marked bool) []due {
+	own := misread(marked)
+	limit := c.left + own + c.off
+	guesses := int64(0)
+	for _, l := range c.layers[c.since:] {
+		if l.planned {
+			guesses += l.booked
+		}
+	}
+	if limit += guesses; c.left+guesses < 0 { // overdrawn: asked about already
+		limit = c.sure + own + c.off
+	}
+	if left <= limit && left <= ul(c.lot.product.def.GetCartridgeMl())+own {
+		return nil
+	}
+	return []due{{rule: "weighed-too-full", subject: "cartridge/" + c.id, severity: query}}
 }
