@@ -26,10 +26,19 @@ func (c beadCmd) Run(o console.Out) error { return console.Bead(c).Run(o) }
 
 // Help is the longer text below the usage.
 func (beadCmd) Help() string {
-	return `Give profile, width, height and length; the answer is the area of the bead's section and its volume.
-A round bead is at most half as high as it is wide. A ripple is reckoned as the mean over its pitch.
+	return `Give profile, width, height and length; the answer is the area of the bead's section and its volume, and with the
+size of a cartridge what the work takes in all. A round bead is at most half as high as it is wide. A ripple is reckoned
+as the mean over its pitch.
 
-Example: seamwright bead --profile round --width-mm 8 --height-mm 2 --length-mm 1400 --cartridge-ml 200`
+A number alone is mm or ml. A unit may stand behind it, metric or US: 6mm, 0.25in, 1/2in, 10ft, 200ml, 6.8floz; with a
+space between, or with the sign for inches, put it in quotes.
+
+Examples:
+
+    seamwright bead --profile round --width-mm 8 --height-mm 2 --length-mm 1400
+
+    seamwright bead --profile ribbon --width-mm 0.5in --height-mm 2 \
+        --length-mm 6ft --cartridge-ml 6.8floz --purge-ml 5 --waste-percent 10`
 }
 
 type colourCmd struct {
@@ -45,7 +54,11 @@ func (colourCmd) Help() string {
 	return `The answer is the colour difference CIEDE2000: 0 is equal, about 1 is where a trained eye begins to see it side by
 side (common practice). No space after the commas. L is 0 to 100, a and b are -200 to 200.
 
-Example: seamwright colour 50,-2.5,3 49,0,1`
+Examples:
+
+    seamwright colour 50,-2.5,3 49,0,1
+
+    seamwright colour 61.2,-0.4,-1.6 --products testdata/shop/products`
 }
 
 type vinCmd struct {
@@ -59,7 +72,12 @@ func (vinCmd) Help() string {
 	return `Checks length, letters and the check digit in position 9, and reads the model year. For a wrong number it tells
 what it may have been meant for: a character misread, two swapped, one typed twice.
 
-Example: seamwright vin 1M8GDM9AXKP042788`
+The check digit and the year's code hold for vehicles built for North America (first character 1 to 5; 49 CFR 565).
+Elsewhere a number need have neither: the year is then a guess, and the answer says so.
+
+Example:
+
+    seamwright vin 1M8GDM9AXKP042788`
 }
 
 type fitCmd struct {
@@ -83,6 +101,63 @@ With --product the times are those at which people saw a stage reached, each at 
 have brought the bead as far. The clocks go on by the label. To go by what was seen, a foreman puts the points that
 are told here into the product's file and imports it.
 
-Example: seamwright fit points.csv --reference-temp-c 21
-         seamwright fit --product mb-grey`
+The reference temperature may have a unit: 21 or 21C, 70F. In the file temp_c is in °C. Each row is to be a trial of its
+own: a row written twice makes the band look surer than it is, and the answer warns of it.
+
+Examples:
+
+    seamwright fit points.csv --reference-temp-c 70F
+
+    seamwright fit --product mb-grey --dir ./shop`
+}
+
+// Help is the longer text below the usage.
+func (dewpointCmd) Help() string {
+	return `A surface that is to be sealed must be at least 3 K (5.4 °F) above the dew point of the air, and the air not above 85 %
+relative humidity (ISO 8502-4). The verdict is ok, or hold with its reasons; without the surface's own temperature it
+is hold. Measure the surface on the joint: metal out of a cold yard is colder than the air.
+
+A number alone is °C. A unit may stand behind it: 20C, 68F. Humidity is in per cent: 55, not 0.55.
+
+Examples:
+
+    seamwright dewpoint --temp-c 20 --rh 50 --surface-c 12
+
+    seamwright dewpoint --temp-c 68F --rh 55 --surface-c 60F`
+}
+
+// Help is the longer text below the usage.
+func (cureCmd) Help() string {
+	return `How far a bead has come at the temperatures that were read in its zone. The air is known only within what the probe
+and the time since its last reading allow, so the answer has two edges. What must be reached (flow-out, handling,
+full-cure, coat-opens) counts along the cold edge and is reached only when that says yes; what must not be passed
+(nozzle-gel, tooling, coat-closes) counts along the hot edge and is safe only while that says no. "maybe" is to be
+taken as the unsafe of the two. Files are in metric units. Times need their offset: Z for UTC, or as -05:00.
+
+The product's own sheet and the vehicle maker's procedure come first.
+
+Examples:
+
+    seamwright cure --product hb-white.yaml --zone bay-1.yaml --readings bay-1.csv \
+        --laid 2026-03-02T08:00:00Z --stage handling --at 2026-03-02T09:00:00Z
+
+    seamwright cure --product hb-white.yaml --zone bay-1.yaml --readings bay-1.csv \
+        --begun 2026-03-02T07:58:00Z --laid 2026-03-02T08:00:00Z \
+        --stage coat-closes --coat waterborne --at 2026-03-02T15:30:00Z`
+}
+
+// Help is the longer text below the usage.
+func (specCmd) Help() string {
+	return `For each seam of a survey: class of sealer and product, profile, technique and nozzle, the bead's size and what it
+takes, with the reason and its source for each choice, what is wrong or must be decided, and the cautions. The vehicle
+maker's repair procedure and the product's own sheet come first.
+
+The survey is a table (CSV) with a row for each seam; needed are the columns ro, vehicle, seam, panel, place and
+finish, lengths are in mm. The folder holds a file (YAML) for each product in stock.
+
+Examples:
+
+    seamwright spec survey.csv --products products
+
+    seamwright spec testdata/shop/survey.csv --products testdata/shop/products --json`
 }

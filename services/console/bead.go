@@ -1,6 +1,7 @@
 package console
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 
@@ -31,6 +32,10 @@ type beadAnswer struct {
 	LeftML     *float64 `json:"left_ml"`
 	YieldMM    *float64 `json:"yield_mm"`
 	Notes      []string `json:"notes"`
+
+	section bead.Section
+	length  float64 // mm
+	size    float64 // of a cartridge, ml
 }
 
 // Run answers.
@@ -39,9 +44,12 @@ func (q Bead) Run(o Out) error {
 	if err != nil {
 		return err
 	}
-	a := beadAnswer{Notes: []string{}}
+	a := beadAnswer{Notes: []string{}, section: s, length: length}
 	if a.AreaMM2, err = s.AreaMM2(); err != nil {
-		return err
+		return q.typed(err)
+	}
+	if !(a.AreaMM2 > 0) {
+		return fault.Bad("--width-mm", show(q.WidthMM), "a width that with --height-mm "+show(q.HeightMM)+" gives a section of more than nothing; measure again")
 	}
 	if a.VolumeML, err = bead.VolumeML(a.AreaMM2, length); err != nil {
 		return err
@@ -67,7 +75,7 @@ func (q Bead) section() (s bead.Section, length float64, err error) {
 	}
 	for _, f := range []struct {
 		flag, text string
-		most       float64
+		most       quantity.Length
 		to         *float64
 	}{
 		{"--width-mm", q.WidthMM, bead.MaxWidthMM, &s.WidthMM},
@@ -82,15 +90,9 @@ func (q Bead) section() (s bead.Section, length float64, err error) {
 		if pitch && f.text != "" && s.Profile != spec.Ripple {
 			return s, 0, fault.Bad(f.flag, show(f.text), "only a ripple has a pitch; leave it out")
 		}
-		want := fmt.Sprintf("a number above 0 to %g mm", f.most)
-		x, err := number(f.flag, f.text, want)
-		if err != nil {
+		if *f.to, err = lengthMM(f.flag, f.text, quantity.Limits[quantity.Length]{Most: f.most, Above: true}); err != nil {
 			return s, 0, err
 		}
-		if !(x > 0 && x <= f.most) {
-			return s, 0, fault.Bad(f.flag, show(f.text), want)
-		}
-		*f.to = x
 	}
 	return s, length, nil
 }
@@ -104,12 +106,12 @@ func (q Bead) need(a *beadAnswer) error {
 			{"--purge-ml", q.PurgeML}, {"--hold-up-ml", q.HoldUpML}, {"--waste-percent", q.WastePercent}, {"--nozzles", q.Nozzles},
 		} {
 			if f[1] != "" {
-				return missing("--cartridge-ml", "the size of a cartridge in ml, which "+f[0]+" needs")
+				return missing("--cartridge-ml", "the size of a cartridge in ml, or with its unit, which "+f[0]+" needs")
 			}
 		}
 		return nil
 	}
-	size, err := number("--cartridge-ml", q.CartridgeML, "a number of ml above 0")
+	size, err := volumeML("--cartridge-ml", q.CartridgeML, quantity.Limits[quantity.Volume]{Most: bead.MaxCartridgeML, Above: true})
 	if err != nil {
 		return err
 	}
@@ -117,34 +119,64 @@ func (q Bead) need(a *beadAnswer) error {
 	if err != nil {
 		return err
 	}
+	if each := losses.PurgeML + losses.HoldUpML; each >= size {
+		return fault.Bad("--cartridge-ml", show(q.CartridgeML), fmt.Sprintf(
+			"the cartridge must hold more than the %s that its nozzle alone takes, purge and hold-up together; give a larger cartridge, or a smaller --purge-ml or --hold-up-ml",
+			both(each)))
+	}
 	n, err := bead.Estimate(a.TotalML, nozzles, losses, size)
 	if err != nil {
-		return err
+		return q.tooMuch(err)
 	}
 	yield, err := bead.YieldMM(a.AreaMM2, size)
 	if err != nil {
 		return err
 	}
-	a.WasteML, a.NozzlesML, a.TotalML = n.WasteML, n.NozzlesML, n.TotalML
+	a.WasteML, a.NozzlesML, a.TotalML, a.size = n.WasteML, n.NozzlesML, n.TotalML, size
 	a.Nozzles, a.Cartridges, a.LeftML, a.YieldMM = &n.Nozzles, &n.Cartridges, &n.LeftML, &yield
 	return nil
 }
 
+// tooMuch says an error of the estimate by the flags: of more than can be
+// reckoned with, the length is the likeliest slip.
+func (q Bead) tooMuch(err error) error {
+	if e, ok := errors.AsType[*fault.Error](err); ok && len(e.Fields) == 1 && e.Fields[0].Path == "laid_ml" {
+		return fault.Bad("--length-mm", show(q.LengthMM), "a bead of "+e.Fields[0].Value+" ml is too much, it must come to "+e.Fields[0].Limit)
+	}
+	return q.typed(err)
+}
+
+// typed says an error of the reckoning by the flags, with what was typed.
+func (q Bead) typed(err error) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(e.Fields) != 1 {
+		return flagged(err)
+	}
+	f := e.Fields[0]
+	text, known := map[string]string{
+		"width_mm": q.WidthMM, "height_mm": q.HeightMM, "pitch_mm": q.PitchMM, "cartridge_ml": q.CartridgeML, "waste_percent": q.WastePercent,
+	}[f.Path]
+	if !known {
+		return flagged(err)
+	}
+	return flagged(fault.Bad(f.Path, show(text), f.Limit))
+}
+
 func (q Bead) losses() (l bead.Losses, nozzles int, err error) {
 	for _, f := range []struct {
-		flag, text, want string
-		to               *float64
-	}{
-		{"--purge-ml", q.PurgeML, "a number of ml from 0", &l.PurgeML},
-		{"--hold-up-ml", q.HoldUpML, "a number of ml from 0", &l.HoldUpML},
-		{"--waste-percent", q.WastePercent, "a number of % from 0", &l.WastePercent},
-	} {
-		x, err := maybeNumber(f.flag, f.text, f.want)
-		if err != nil {
+		flag, text string
+		to         *float64
+	}{{"--purge-ml", q.PurgeML, &l.PurgeML}, {"--hold-up-ml", q.HoldUpML, &l.HoldUpML}} {
+		if f.text == "" {
+			continue
+		}
+		if *f.to, err = volumeML(f.flag, f.text, quantity.Limits[quantity.Volume]{Most: bead.MaxLossML}); err != nil {
 			return l, 0, err
 		}
-		if x != nil {
-			*f.to = *x
+	}
+	if q.WastePercent != "" {
+		if l.WastePercent, err = percent("--waste-percent", q.WastePercent, "a number of % from 0 to 1000"); err != nil {
+			return l, 0, err
 		}
 	}
 	if q.Nozzles == "" {
@@ -156,24 +188,26 @@ func (q Bead) losses() (l bead.Losses, nozzles int, err error) {
 	return l, nozzles, nil
 }
 
-// both writes a volume in both systems of units.
-func both(ml float64) string {
-	v := quantity.Volume(ml)
-	return v.Show(quantity.Metric) + " (" + v.Show(quantity.US) + ")"
-}
-
 func (a beadAnswer) Lines() []string {
-	out := []string{"section    " + quantity.Round(a.AreaMM2, 2) + " mm²", "volume     " + both(a.VolumeML)}
+	out := []string{
+		fmt.Sprintf("bead       %s, %s, %s long", a.section.Profile, across(a.section.WidthMM, a.section.HeightMM), long(a.length)),
+		fmt.Sprintf("section    %s mm² (%s)", quantity.Round(a.AreaMM2, 2), quantity.Area(a.AreaMM2).Show(quantity.US)),
+		"volume     " + both(a.VolumeML),
+	}
 	if a.BedML > 0 {
 		out = append(out, fmt.Sprintf("wet bed    %s, %g mm thick", both(a.BedML), bead.BedMM))
 	}
 	if a.Cartridges != nil {
+		left := "left in it"
+		if *a.Cartridges > 1 {
+			left = "left in the last"
+		}
 		out = append(out,
 			"waste      "+both(a.WasteML),
-			fmt.Sprintf("nozzles    %d, they take %s", *a.Nozzles, both(a.NozzlesML)),
+			fmt.Sprintf("nozzles    %s, for purge and hold-up %s", counted(*a.Nozzles, "nozzle"), both(a.NozzlesML)),
 			"in all     "+both(a.TotalML),
-			fmt.Sprintf("cartridges %d, %s left", *a.Cartridges, quantity.Volume(*a.LeftML).Show(quantity.Metric)),
-			"one gives  "+quantity.Round(*a.YieldMM/1000, 1)+" m of this bead when nothing is lost",
+			fmt.Sprintf("to open    %s of %s, %s %s", counted(*a.Cartridges, "cartridge"), both(a.size), both(*a.LeftML), left),
+			fmt.Sprintf("one gives  %s m (%s ft) of this bead when nothing is lost", quantity.Round(*a.YieldMM/1000, 1), quantity.Round(quantity.Length(*a.YieldMM).Ft(), 1)),
 		)
 	}
 	for _, n := range a.Notes {

@@ -4,9 +4,12 @@ import (
 	"fmt"
 
 	"seamwright/services/calc/climate"
+	"seamwright/services/calc/quantity"
+	"seamwright/services/fault"
 )
 
-// DewPoint asks whether a surface may be sealed in this air.
+// DewPoint asks whether a surface may be sealed in this air. Temperatures are
+// in °C unless a unit is typed with them.
 type DewPoint struct {
 	TempC, RH, SurfaceC string // as typed; SurfaceC may be empty
 }
@@ -16,12 +19,26 @@ type dewPointAnswer struct {
 	MarginK   *float64 `json:"margin_k"`
 	Verdict   string   `json:"verdict"`
 	Reasons   []string `json:"reasons"`
+	Warnings  []string `json:"warnings"` // of what was typed
+
+	airC, rh float64
+	surfaceC *float64
 }
 
 func (a dewPointAnswer) Lines() []string {
-	out := []string{fmt.Sprintf("dew point  %.1f °C", a.DewPointC), "margin     unknown"}
-	if a.MarginK != nil {
-		out[1] = fmt.Sprintf("margin     %.1f K", *a.MarginK)
+	var out []string
+	for _, w := range a.Warnings {
+		out = append(out, "warning    "+w)
+	}
+	out = append(out, fmt.Sprintf("air        %s, %s %% relative humidity", degrees(a.airC), shortly(a.rh)))
+	if a.surfaceC != nil {
+		out = append(out, "surface    "+degrees(*a.surfaceC))
+	}
+	out = append(out, "dew point  "+degrees(a.DewPointC))
+	if a.MarginK == nil {
+		out = append(out, "margin     unknown")
+	} else {
+		out = append(out, "margin     "+aboveDew(*a.MarginK))
 	}
 	out = append(out, "verdict    "+a.Verdict)
 	for _, r := range a.Reasons {
@@ -30,23 +47,53 @@ func (a dewPointAnswer) Lines() []string {
 	return out
 }
 
+// aboveDew says how far above or below the dew point a surface is.
+func aboveDew(k float64) string {
+	if k < 0 {
+		return quantity.Both(quantity.TemperatureDifference(-k)) + " below the dew point"
+	}
+	return quantity.Both(quantity.TemperatureDifference(k)) + " above the dew point"
+}
+
 // Run answers.
 func (d DewPoint) Run(o Out) error {
-	t, err := number("--temp-c", d.TempC, "a number from -40 to 60 °C")
+	t, err := tempC("--temp-c", d.TempC, climate.MinAirC, climate.MaxAirC)
 	if err != nil {
 		return err
 	}
-	rh, err := number("--rh", d.RH, "a number above 0 to 100 %")
+	const humidity = "a number above 0 to 100 %, as 55 for 55 %; check the probe"
+	rh, err := percent("--rh", d.RH, humidity)
 	if err != nil {
 		return err
 	}
-	surface, err := maybeNumber("--surface-c", d.SurfaceC, "a number from -60 to 200 °C")
-	if err != nil {
-		return err
+	if !(rh > 0 && rh <= 100) {
+		return fault.Bad("--rh", show(d.RH), humidity)
+	}
+	var surface *float64
+	if d.SurfaceC != "" {
+		s, err := tempC("--surface-c", d.SurfaceC, climate.MinSurfaceC, climate.MaxSurfaceC)
+		if err != nil {
+			return err
+		}
+		surface = &s
 	}
 	a, err := climate.Assess(t, rh, surface)
 	if err != nil {
 		return flagged(err)
 	}
-	return o.put(dewPointAnswer{DewPointC: a.DewPointC, MarginK: a.MarginK, Verdict: string(a.Verdict), Reasons: list(a.Reasons)})
+	return o.put(dewPointAnswer{
+		DewPointC: a.DewPointC, MarginK: a.MarginK, Verdict: string(a.Verdict), Reasons: list(a.Reasons),
+		Warnings: fractionWarning(d.RH, rh), airC: t, rh: rh, surfaceC: surface,
+	})
+}
+
+// fractionWarning is about a humidity that was probably typed as a fraction
+// of 1: no air in a shop is as dry as 1 %.
+func fractionWarning(typed string, rh float64) []string {
+	if rh > 1 {
+		return []string{}
+	}
+	return []string{fmt.Sprintf(
+		"--rh %s is taken as typed, %s %% of relative humidity, which is drier than the air of any shop; if the fraction %s was meant, that is %s %%: ask again with --rh %[4]s",
+		show(typed), shortly(rh), shortly(rh), shortly(rh*100))}
 }

@@ -11,6 +11,9 @@ import (
 // files.
 const MaxCartridgeML = 10000.0
 
+// MaxLossML is the most that is reckoned with for purge or hold-up of a nozzle.
+const MaxLossML = 1000.0
+
 // maxCartridges and maxLaidML keep a slipped point from passing for an order.
 const (
 	maxCartridges = 100_000
@@ -70,8 +73,8 @@ func Estimate(laidML float64, nozzles int, l Losses, cartridgeML float64) (Need,
 func checkNeed(laidML float64, nozzles int, l Losses, cartridgeML float64) error {
 	for _, err := range []error{
 		positive("laid_ml", laidML, maxLaidML, "ml"),
-		notNegative("purge_ml", l.PurgeML, 1000, "ml"),
-		notNegative("hold_up_ml", l.HoldUpML, 1000, "ml"),
+		notNegative("purge_ml", l.PurgeML, MaxLossML, "ml"),
+		notNegative("hold_up_ml", l.HoldUpML, MaxLossML, "ml"),
 		notNegative("waste_percent", l.WastePercent, 1000, "%"),
 		positive("cartridge_ml", cartridgeML, MaxCartridgeML, "ml"),
 	} {

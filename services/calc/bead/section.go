@@ -148,6 +148,6 @@ func RibbonNote(p spec.Profile, widthMM float64) string {
 	if p != spec.Ribbon || widthMM >= MinRibbonMM && widthMM <= MaxRibbonMM {
 		return ""
 	}
-	return fmt.Sprintf("a spreader nozzle is cut to %g to %g mm, this ribbon is %g mm wide (common practice, no source)",
-		MinRibbonMM, MaxRibbonMM, widthMM)
+	return fmt.Sprintf("a spreader nozzle is cut to %g to %g mm (%g to %g in), this ribbon is %.4g mm (%.2f in) wide: lay it in passes or with another tip (common practice, no source)",
+		MinRibbonMM, MaxRibbonMM, MinRibbonMM/25.4, MaxRibbonMM/25.4, widthMM, widthMM/25.4)
 }

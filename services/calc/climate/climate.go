@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 
+	"seamwright/services/calc/quantity"
 	"seamwright/services/fault"
 )
 
@@ -100,12 +101,26 @@ func Assess(tempC, rhPercent float64, surfaceC *float64) (Assessment, error) {
 		margin := *surfaceC - dew
 		a.MarginK = &margin
 		if !Clear(margin) {
-			hold("surface %.1f °C is %.2f K above the dew point %.1f °C; at least %g K are needed: warm the panel or dry the air",
-				*surfaceC, margin, dew, MinMarginK)
+			hold("surface %s", tooNear(*surfaceC, dew))
 		}
 	}
 	if rhPercent > MaxRHPercent {
 		hold("relative humidity %.1f %% is above %g %%: dry or warm the air", rhPercent, MaxRHPercent)
 	}
 	return a, nil
+}
+
+// tooNear says how a surface that is too near to the dew point lies to it.
+func tooNear(surfaceC, dewC float64) string {
+	margin := surfaceC - dewC
+	by := func(k float64) string {
+		return fmt.Sprintf("%.2f K (%s)", k, quantity.TemperatureDifference(k).Show(quantity.US))
+	}
+	is, needed := by(margin)+" above", "at least %g K (%s) are needed"
+	if margin < 0 {
+		is, needed = by(-margin)+" below", "water settles on it, and it must be at least %g K (%s) above"
+	}
+	needed = fmt.Sprintf(needed, MinMarginK, quantity.TemperatureDifference(MinMarginK).Show(quantity.US))
+	return fmt.Sprintf("%s is %s the dew point %s; %s: warm the panel or dry the air",
+		quantity.Both(quantity.Temperature(surfaceC)), is, quantity.Both(quantity.Temperature(dewC)), needed)
 }

@@ -239,3 +239,19 @@ func TestDewPointProperties(t *testing.T) {
 		}
 	})
 }
+
+// A surface below the dew point is said to be below it, not a minus above.
+func TestReasonSaysAboveOrBelow(t *testing.T) {
+	for _, c := range []struct {
+		surface float64
+		want    string
+	}{
+		{12, "surface 12.0 °C (54 °F) is 2.74 K (4.9 °F) above the dew point 9.3 °C (49 °F); at least 3 K (5.4 °F) are needed: warm the panel or dry the air"},
+		{-41, "surface -41.0 °C (-42 °F) is 50.26 K (90.5 °F) below the dew point 9.3 °C (49 °F); water settles on it, and it must be at least 3 K (5.4 °F) above: warm the panel or dry the air"},
+	} {
+		a, err := Assess(20, 50, &c.surface)
+		if err != nil || len(a.Reasons) != 1 || a.Reasons[0] != c.want {
+			t.Errorf("%g °C: %q, %v, want %q", c.surface, a.Reasons, err, c.want)
+		}
+	}
+}

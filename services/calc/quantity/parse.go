@@ -97,7 +97,7 @@ var (
 	anArea       = kind{"an area", "mm²", listed(areaUnits), "20 mm2 or 0.03 sq in"}
 	aVolume      = kind{"a volume", "ml", listed(volumeUnits), "200 ml or 6.8 fl oz"}
 	aMass        = kind{"a mass", "g", listed(massUnits), "260 g or 9.2 oz"}
-	aTemperature = kind{"a temperature", "°C", "°C, °F or K, or C or F", "21 °C or 70 °F"}
+	aTemperature = kind{"a temperature", "°C", "C, F or K", "21 °C or 70 °F"}
 	aDifference  = kind{"a temperature difference", "K", listed(differenceUnits), "3 K or 5.4 °F"}
 	aDuration    = kind{"a duration", "s", listed(durationUnits), "90 s or 1 h 30 min"}
 )

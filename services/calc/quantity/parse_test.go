@@ -97,7 +97,7 @@ func TestRefusedMeasuresNameValueLimitAndExample(t *testing.T) {
 	if _, err := ParseVolume("v", "0 floz", Limits[Volume]{Most: 10000, Above: true}); err == nil || err.Error() != "v: 0 floz: a volume above 0 to 10000 ml (338 fl oz), like 200 ml or 6.8 fl oz" {
 		t.Errorf("nothing: %v", err)
 	}
-	if _, err := ParseTemperature("t", "68 R", Limits[Temperature]{Least: -40, Most: 60}); err == nil || !strings.Contains(err.Error(), "R is no unit of temperature, give a temperature from -40 to 60 °C (-40 °F to 140 °F), in °C, °F or K") {
+	if _, err := ParseTemperature("t", "68 R", Limits[Temperature]{Least: -40, Most: 60}); err == nil || !strings.Contains(err.Error(), "R is no unit of temperature, give a temperature from -40 to 60 °C (-40 °F to 140 °F), in C, F or K (a number alone is °C)") {
 		t.Errorf("another scale: %v", err)
 	}
 	for _, text := range []string{"1 min 1 h", "1 h 1 h", "1 h 30", "h", "1 h 30 x", "1..5 h 3 min"} {
