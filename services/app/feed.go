@@ -1,8 +1,6 @@
 package app
 
 import (
-	"time"
-
 	"seamwright/services/screens"
 	"seamwright/services/screens/feed"
 )
@@ -11,7 +9,7 @@ import (
 // services to post to. It is the usual Options.Source.
 func Feed(a *App) (screens.Source, error) {
 	return feed.New(feed.Options{
-		Shop: a.opt.Shop, Desk: a.desk, Conn: a.Conn(), People: a.people, Zone: time.Local, Speed: a.opt.Speed,
+		Shop: a.opt.Shop, Desk: a.desk, Conn: a.Conn(), People: a.people, Zone: shopZone(), Speed: a.opt.Speed,
 		Health: a.healthy,
 	}), nil
 }

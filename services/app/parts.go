@@ -53,7 +53,7 @@ func (a *App) parts() (out []part) {
 
 // planning are the options of the booth plan.
 func (a *App) planning(driven bool) booth.PlanOptions {
-	o := booth.PlanOptions{Off: !a.opt.Plan, Rounds: a.opt.PlanRounds}
+	o := booth.PlanOptions{Off: !a.opt.Plan, Rounds: a.opt.PlanRounds, Zone: shopZone()}
 	if driven {
 		o.Rounds = cmp.Or(o.Rounds, DefaultPlanRounds)
 		o.Debounce = cmp.Or(a.opt.PlanEvery, time.Minute)

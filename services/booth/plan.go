@@ -31,6 +31,9 @@ type PlanOptions struct {
 	Every time.Duration
 	// House is what is taken for granted; nil: common practice.
 	House *planner.House
+	// Zone is the shop's time zone, in which the plan's sentences are; nil: UTC.
+	// What the journal is told is in UTC.
+	Zone *time.Location
 	// Solve is the solver; nil: the one of package calc/plan.
 	Solve func(plan.Problem, plan.Options) (plan.Plan, error)
 }
@@ -166,6 +169,7 @@ func (p *Planner) draft(also func(*planner.Draft)) (d *planner.Draft) {
 	p.desk.Writer.View(func(uint64) {
 		f := p.desk.Floor
 		d = planner.From(f, latest(p.desk.Clock.Now(), f.Last()), *p.opt.House)
+		d.Zone = p.opt.Zone
 		if also != nil {
 			also(d)
 		}
@@ -175,6 +179,15 @@ func (p *Planner) draft(also func(*planner.Draft)) (d *planner.Draft) {
 
 // solve answers a draft within the budget.
 func (p *Planner) solve(d *planner.Draft) (*boothv1.Plan, error) {
+	got, err := d.Solve(p.search())
+	if err != nil {
+		return nil, err
+	}
+	return d.Tell(got), nil
+}
+
+// search is how a plan is looked for from now on.
+func (p *Planner) search() planner.Search {
 	s := planner.DefaultSearch()
 	s.Solve, s.Rounds = p.opt.Solve, p.opt.Rounds
 	if s.Rounds == 0 {
@@ -182,11 +195,7 @@ func (p *Planner) solve(d *planner.Draft) (*boothv1.Plan, error) {
 		s.More = func() bool { return p.running() < begin+p.opt.Budget*6/10 } // the rest is for what follows the search
 		s.Rest = func() bool { return p.running() < begin+p.opt.Budget*9/10 }
 	}
-	got, err := d.Solve(s)
-	if err != nil {
-		return nil, err
-	}
-	return d.Tell(got), nil
+	return s
 }
 
 // running is a clock that nobody sets.

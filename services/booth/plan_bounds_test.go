@@ -193,7 +193,7 @@ func TestHowTheFloorIsTranslated(t *testing.T) {
 			}
 		}, func(d *planner.Draft) bool {
 			a, b := d.Problem.Loads[0], d.Problem.Loads[1]
-			return a.Frozen != nil && b.Frozen == nil && b.Release.Equal(monday.Add(5*time.Hour+30*time.Minute)) && strings.Contains(strings.Join(d.Loads[1].Waits, ";"), "taken at 13:00")
+			return a.Frozen != nil && b.Frozen == nil && b.Release.Equal(monday.Add(5*time.Hour+30*time.Minute)) && d.Loads[1].Taken.Equal(monday.Add(5*time.Hour+30*time.Minute))
 		}},
 		"a start by hand that has gone by": {func(h *planned) {
 			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", SeamIds: []string{seam}, Start: timestamppb.New(monday.Add(time.Minute))})

@@ -5,27 +5,39 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/booth/planner"
+	"seamwright/services/calc/plan"
 	"seamwright/services/fault"
 )
 
-// whatIf answers what the plan would be, and changes nothing.
+// whatIf answers what the plan would be, and changes nothing. It is compared
+// with the plan that stands: both are reckoned from the floor of the same
+// moment, which may be minutes after the plan was made.
 func (p *Planner) whatIf(req *boothv1.WhatIfRequest) (*boothv1.WhatIfResponse, error) {
 	p.making.Lock() // one search at a time
 	defer p.making.Unlock()
-	var d *planner.Draft
+	stands, _ := p.latest()
+	if p.opt.Off || !stands.GetPlanning() {
+		stands = nil
+	}
+	var q question
 	var unfit error
-	was := p.draft(func(*planner.Draft) {
-		d = planner.From(p.desk.Floor, latest(p.desk.Clock.Now(), p.desk.Floor.Last()), *p.opt.House)
-		unfit = d.Suppose(p.desk.Floor, req.GetSuppose())
+	q.now = p.draft(func(now *planner.Draft) {
+		draft := func() *planner.Draft {
+			x := planner.From(p.desk.Floor, now.At, *p.opt.House)
+			x.Zone = p.opt.Zone
+			x.Stand(stands)
+			return x
+		}
+		now.Stand(stands)
+		q.base, q.kept, q.free = draft(), draft(), draft()
+		if unfit = q.kept.Suppose(p.desk.Floor, req.GetSuppose()); unfit == nil {
+			unfit = q.free.Suppose(p.desk.Floor, req.GetSuppose())
+		}
 	})
 	if unfit != nil {
 		return nil, unfit
 	}
-	before, err := p.guarded(was)
-	if err != nil {
-		return nil, err
-	}
-	after, err := p.guarded(d)
+	before, after, err := p.guarded(func() (*boothv1.Plan, *boothv1.Plan, error) { return p.answer(q, stands != nil) })
 	if err != nil {
 		return nil, err
 	}
@@ -35,12 +47,47 @@ func (p *Planner) whatIf(req *boothv1.WhatIfRequest) (*boothv1.WhatIfResponse, e
 	}, nil
 }
 
-// guarded is solve, with a panic as a fault.
-func (p *Planner) guarded(d *planner.Draft) (out *boothv1.Plan, err error) {
+// question is one floor four times: as it is, for the plan that stands and for
+// the best one, and with what is supposed, likewise.
+type question struct{ now, base, kept, free *planner.Draft }
+
+// answer is the plan that stands and the one that would be. Loads keep their
+// orders unless another plan gains something by what is supposed: more than it
+// would without.
+func (p *Planner) answer(q question, stands bool) (before, after *boothv1.Plan, err error) {
+	if !stands { // what the plan would be is compared with what it would be now
+		if before, err = p.solve(q.now); err == nil {
+			after, err = p.solve(q.free)
+		}
+		return before, after, err
+	}
+	var plans [4]plan.Plan
+	for i, make := range []func(planner.Search) (plan.Plan, error){q.now.Kept, q.base.Solve, q.kept.Kept, q.free.Solve} {
+		if plans[i], err = make(p.search()); err != nil {
+			return nil, nil, err
+		}
+	}
+	now, base, kept, free := &plans[0], &plans[1], &plans[2], &plans[3]
+	before = q.now.Tell(bounded(*now, base))
+	if planner.Gains(kept, free) > planner.Gains(now, base)+0.5 {
+		return before, q.free.Tell(*free), nil
+	}
+	return before, q.kept.Tell(bounded(*kept, free)), nil
+}
+
+// bounded is a plan with what a search has proved about the same problem.
+func bounded(p plan.Plan, by *plan.Plan) plan.Plan {
+	p.LowerBound = min(by.LowerBound, p.Objective)
+	p.Optimal = by.Optimal && p.LowerBound == p.Objective
+	return p
+}
+
+// guarded are plans being made, with a panic as a fault.
+func (p *Planner) guarded(made func() (a, b *boothv1.Plan, err error)) (a, b *boothv1.Plan, err error) {
 	defer func() {
 		if x := recover(); x != nil {
-			out, err = nil, fault.New(fault.Internal, "plan-failed", fmt.Sprintf("the plan could not be made: %v", x), "tell whoever looks after the program")
+			err = fault.New(fault.Internal, "plan-failed", fmt.Sprintf("the plan could not be made: %v", x), "tell whoever looks after the program")
 		}
 	}()
-	return p.solve(d)
+	return made()
 }

@@ -1,6 +1,7 @@
 package booth_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +10,8 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
+	"seamwright/services/booth"
+	"seamwright/services/calc/plan"
 	"seamwright/services/fault"
 )
 
@@ -115,5 +118,56 @@ func TestWhatIfPlacesALoadWhereItIsTaken(t *testing.T) {
 	since := h.Time.Now().UTC().Format("15:04")
 	if err := put("booth-2"); fault.KindOf(err) != fault.Refused || !strings.Contains(err.Error(), "2207-A has been in booth-1 since "+since+"; it cannot be placed") {
 		t.Errorf("when it is sprayed: %v", err)
+	}
+}
+
+// TestWhatIfIsAboutThePlanThatStands: a question is compared with the plan
+// that people see, reckoned at the same moment, and what could be better
+// anyway is no answer to it.
+func TestWhatIfIsAboutThePlanThatStands(t *testing.T) {
+	h := furnished(t)
+	stands := ""
+	solve := func(p plan.Problem, o plan.Options) (plan.Plan, error) {
+		if stands != "" { // whatever is asked
+			last := plan.Plan{Loads: []plan.PlannedLoad{{ID: "2208-A", Booth: "booth-1", Start: p.Start}, {ID: "2207-A", Booth: "booth-1", Start: p.Start.Add(time.Hour)}}}
+			o.From, o.Keep, o.Rounds, o.More = &last, math.MaxFloat64, 1, func() bool { return false }
+		}
+		return plan.Solve(p, o)
+	}
+	h = h.keeper(booth.PlanOptions{Solve: solve})
+	h.job("2208")
+	h.job("2209")
+	h.promise("2207", 2*time.Hour, 3)
+	h.promise("2208", 9*time.Hour, 1)
+	stands = "dear"
+	was := h.think()
+	if l := h.of(was, "2208-A"); l.GetOrder() != 1 || was.GetCost() == 0 {
+		t.Fatalf("the plan that stands %v", was)
+	}
+	stands = ""
+	h.pass(3 * time.Minute)
+	r, err := h.WhatIf(t.Context(), &boothv1.WhatIfRequest{Suppose: []*boothv1.Supposition{{What: &boothv1.Supposition_DueMoved_{
+		DueMoved: &boothv1.Supposition_DueMoved{LoadId: "2209-A", Due: in(h, 30*time.Hour)},
+	}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	late := func(p *boothv1.Plan) float64 { return 3 * h.of(p, "2207-A").GetLateMin() }
+	if r.GetSummary() != "nothing changes" || len(r.GetChanges()) > 0 || r.GetCostAfter() != r.GetCostBefore() {
+		t.Errorf("an idle question: %s, %v", r.GetSummary(), r.GetChanges())
+	}
+	// Three minutes later the same plan costs three minutes more of weight 3, and
+	// three more as the bay's air is less sure; the best one costs 198.
+	if got, want := r.GetCostBefore(), was.GetCost()+18; math.Abs(got-want) > 3 || math.Abs(late(r.GetPlan())-got) > 1e-6 {
+		t.Errorf("now %g, the plan that stands cost %g three minutes ago", got, was.GetCost())
+	}
+	r, err = h.WhatIf(t.Context(), &boothv1.WhatIfRequest{Suppose: []*boothv1.Supposition{{What: &boothv1.Supposition_DueMoved_{
+		DueMoved: &boothv1.Supposition_DueMoved{LoadId: "2207-A", Due: in(h, time.Minute)},
+	}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.GetCostAfter() <= r.GetCostBefore() {
+		t.Errorf("promised sooner it costs %g, now %g", r.GetCostAfter(), r.GetCostBefore())
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 )
@@ -16,7 +15,7 @@ func Differences(was, is *boothv1.Plan) []*boothv1.PlanChange {
 	for _, l := range was.GetLoads() {
 		before[l.GetLoadId()] = l
 	}
-	now := is.GetNow().AsTime()
+	now := hours{Zone(is.GetTimeZone()), is.GetNow().AsTime()}
 	var out []*boothv1.PlanChange
 	for _, l := range is.GetLoads() {
 		o, known := before[l.GetLoadId()]
@@ -40,9 +39,9 @@ func Differences(was, is *boothv1.Plan) []*boothv1.PlanChange {
 	return out
 }
 
-func difference(o, l *boothv1.PlannedLoad, known bool, now time.Time) string {
+func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 	from, to := o.GetStart().AsTime(), l.GetStart().AsTime()
-	place := fmt.Sprintf("%s at %s", l.GetBoothId(), moment(to, now))
+	place := fmt.Sprintf("%s at %s", l.GetBoothId(), now.moment(to))
 	switch {
 	case !known && l.GetBoothId() == "":
 		return "is new and has no place"
@@ -51,18 +50,18 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now time.Time) string {
 	case l.GetBoothId() == "" && o.GetBoothId() == "":
 		return ""
 	case l.GetBoothId() == "":
-		return fmt.Sprintf("has no place any more, it stood in %s at %s", o.GetBoothId(), moment(from, now))
+		return fmt.Sprintf("has no place any more, it stood in %s at %s", o.GetBoothId(), now.moment(from))
 	case o.GetBoothId() == "":
 		return "has a place now: " + place
 	}
 	var parts []string
 	switch {
 	case l.GetBoothId() != o.GetBoothId():
-		parts = append(parts, fmt.Sprintf("goes into %s, was %s at %s", place, o.GetBoothId(), moment(from, now)))
+		parts = append(parts, fmt.Sprintf("goes into %s, was %s at %s", place, o.GetBoothId(), now.moment(from)))
 	case to.After(from):
-		parts = append(parts, fmt.Sprintf("starts %s later, at %s instead of %s", minutes(to.Sub(from).Minutes()), moment(to, now), moment(from, now)))
+		parts = append(parts, fmt.Sprintf("starts %s later, at %s instead of %s", minutes(to.Sub(from).Minutes()), now.moment(to), now.moment(from)))
 	case to.Before(from):
-		parts = append(parts, fmt.Sprintf("starts %s earlier, at %s instead of %s", minutes(from.Sub(to).Minutes()), moment(to, now), moment(from, now)))
+		parts = append(parts, fmt.Sprintf("starts %s earlier, at %s instead of %s", minutes(from.Sub(to).Minutes()), now.moment(to), now.moment(from)))
 	}
 	if l.GetMissed() != o.GetMissed() {
 		if l.GetMissed() {
@@ -77,18 +76,6 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now time.Time) string {
 		parts = append(parts, "its car is in time")
 	}
 	return strings.Join(parts, ", ")
-}
-
-// minutes: "45 min", "3 h 20 min".
-func minutes(m float64) string {
-	n := int(math.Round(m))
-	switch {
-	case n < 120:
-		return fmt.Sprintf("%d min", n)
-	case n%60 == 0:
-		return fmt.Sprintf("%d h", n/60)
-	}
-	return fmt.Sprintf("%d h %d min", n/60, n%60)
 }
 
 // Summary puts the difference of two plans into one sentence.

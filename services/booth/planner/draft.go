@@ -18,8 +18,13 @@ type Draft struct {
 	Loads   []Load // as in the problem
 	Works   []Work // as the problem's tasks
 
-	house  House
-	booths []booth
+	// Zone is the shop's own time zone: sentences tell hours in it; nil: UTC.
+	Zone *time.Location
+
+	house   House
+	booths  []booth
+	asTold  bool                    // no search has put the loads where they are
+	journal map[floor.LoadID]string // why each load stands there, for the journal: with hours in UTC
 }
 
 // Load is what a load is beside its part of the problem.
@@ -41,6 +46,8 @@ type Load struct {
 	Waits     []string  // what it waits for beside time
 	release   time.Time // as it is told; the problem's is moved where loads of a car meet
 	after     []int     // loads of the same car that must be out before
+	Taken     time.Time // the start that it was put at by hand, where another load is; zero: none
+	held      time.Time // by when what holds it is reckoned to be answered; zero: nothing does
 }
 
 // Work is what a task of the problem is.
@@ -59,6 +66,7 @@ type booth struct {
 	id    floor.BoothID
 	fault string
 	open  []plan.Interval
+	hours []plan.Interval // all that it was told, also those that have gone by; none: round the clock
 }
 
 // What is done to a seam before a load.
@@ -85,6 +93,8 @@ type builder struct {
 	d     *Draft
 	in    map[floor.LoadID]floor.BoothID // loads that are in a booth
 	crews map[string]bool
+
+	lacking []lack // of the load that is looked at
 }
 
 func (b *builder) addBooths() {
@@ -92,7 +102,7 @@ func (b *builder) addBooths() {
 	for _, id := range b.f.Booths() {
 		t := b.f.Booth(id)
 		open := b.hours(t)
-		b.d.booths = append(b.d.booths, booth{id, t.Fault, open})
+		b.d.booths = append(b.d.booths, booth{id, t.Fault, open, told(t)})
 		if t.Fault != "" {
 			open = nil
 		} else if t.Loaded == "" && t.PhaseEnds.After(b.at) && t.PhaseFrom.Before(t.PhaseEnds) {
@@ -116,6 +126,15 @@ func (b *builder) hours(t *floor.Booth) []plan.Interval {
 		if from := latest(start, upTo(h.From)); from.Before(downTo(h.To)) {
 			out = append(out, plan.Interval{From: from, To: downTo(h.To)})
 		}
+	}
+	return joined(out)
+}
+
+// told are a booth's hours as they were told, in order and apart.
+func told(t *floor.Booth) []plan.Interval {
+	var out []plan.Interval
+	for _, h := range t.Hours {
+		out = append(out, plan.Interval{From: h.From, To: h.To})
 	}
 	return joined(out)
 }

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -211,7 +210,7 @@ func (b *builder) freeze(ls []*floor.Load) {
 	for _, i := range kept {
 		put(i, ls[i].Booth, downTo(ls[i].Start))
 		if b.d.Problem.Loads[i].Frozen == nil {
-			b.d.Loads[i].Waits = append(b.d.Loads[i].Waits, fmt.Sprintf("%s is taken at %s, where it was put by hand", ls[i].Booth, clock(ls[i].Start)))
+			b.d.Loads[i].Taken = ls[i].Start
 		}
 	}
 }

@@ -34,7 +34,7 @@ func (d *Draft) Moves(p *boothv1.Plan) []Move {
 		switch {
 		case t.GetBoothId() == "":
 			if !fixed && !l.Start.IsZero() {
-				out = append(out, Move{l.ID, l.Booth, time.Time{}, t.GetWhy()})
+				out = append(out, Move{l.ID, l.Booth, time.Time{}, d.journal[l.ID]})
 			}
 			continue
 		case fixed:
@@ -49,7 +49,7 @@ func (d *Draft) Moves(p *boothv1.Plan) []Move {
 		first[b] = true
 		off := start.Sub(l.Start).Abs()
 		if l.Start.IsZero() || string(l.Booth) != b || off >= step || !l.Start.After(last[b]) && start.After(last[b]) {
-			out = append(out, Move{l.ID, floor.BoothID(b), start, t.GetWhy()})
+			out = append(out, Move{l.ID, floor.BoothID(b), start, d.journal[l.ID]})
 			last[b] = start
 			continue
 		}

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -13,12 +14,13 @@ import (
 // done for it before.
 func (b *builder) ready(i int, l *floor.Load, ls []*floor.Load) {
 	o, p := &b.d.Loads[i], &b.d.Problem.Loads[i]
+	b.lacking = nil
 	for _, w := range b.f.Windows(l, b.at) {
 		if b.coveredBefore(i, w.Seam.ID, ls) {
 			continue // the load before it brings the first coat
 		}
 		if w.State == floor.WindowToScuff && !w.Waits {
-			o.Waits = append(o.Waits, w.Seam.Name()+" has closed, and its sheet gives no time after scuffing")
+			b.lacks(w.Seam, "its window has closed, and the product's sheet gives no time after scuffing")
 		}
 		switch w.State {
 		case floor.WindowRuns:
@@ -34,11 +36,41 @@ func (b *builder) ready(i int, l *floor.Load, ls []*floor.Load) {
 			}
 		}
 	}
+	o.Waits = append(o.Waits, listed(b.lacking)...)
 	p.Release, p.LatestStart = o.Opens, o.Latest
 	if held := b.held(i, l, ls); len(held) > 0 {
-		o.Waits = append(o.Waits, held...)
-		p.Release = latest(p.Release, upTo(b.at.Add(b.d.house.Held)))
+		o.Waits, o.held = append(o.Waits, held...), upTo(b.at.Add(b.d.house.Held))
+		p.Release = latest(p.Release, o.held)
 	}
+}
+
+// lack is what is wrong with seams of a load, told once for all of them.
+type lack struct {
+	what  string
+	seams []string
+}
+
+func (b *builder) lacks(s *floor.Seam, what string) {
+	for i := range b.lacking {
+		if b.lacking[i].what == what {
+			b.lacking[i].seams = append(b.lacking[i].seams, s.Name())
+			return
+		}
+	}
+	b.lacking = append(b.lacking, lack{what, []string{s.Name()}})
+}
+
+// listed are lacks as sentences that list the seams.
+func listed(all []lack) (out []string) {
+	const most = 6
+	for _, l := range all {
+		names := l.seams
+		if len(names) > most+1 {
+			names = append(slices.Clone(names[:most]), fmt.Sprintf("%d more", len(names)-most))
+		}
+		out = append(out, strings.Join(names, ", ")+": "+l.what)
+	}
+	return out
 }
 
 // coveredBefore reports whether a load that goes before brings the first coat
@@ -62,13 +94,12 @@ func (b *builder) toLay(i int, w floor.Window) {
 	if w.Lasts {
 		t.MaxLag, t.HasMax = max(0, (w.ClosesIn-t.Length-gel).Truncate(time.Minute)), true
 	}
-	o := &b.d.Loads[i]
 	switch {
 	case w.Seam.Plan == nil: // told of all of them at once
 	case !w.Waits:
-		o.Waits = append(o.Waits, w.Seam.Name()+": what is planned for it would not cure there, or its window is not known")
+		b.lacks(w.Seam, "what is planned would not cure there, or its window is not known")
 	case t.HasMax && t.MaxLag < t.MinLag:
-		o.Waits = append(o.Waits, w.Seam.Name()+": its window may close before it surely opens")
+		b.lacks(w.Seam, "its window may close before it surely opens")
 	}
 	b.task(i, w.Seam, Lay, t)
 }

@@ -14,7 +14,7 @@ import (
 // shiftEnd lists the loads that are sprayed before the shift ends or scuffed
 // first: their beads' windows close before a booth that may take them is open
 // for them again.
-func (d *Draft) shiftEnd(at map[int]plan.PlannedLoad) []*boothv1.ShiftEnd {
+func (d speech) shiftEnd(at map[int]plan.PlannedLoad) []*boothv1.ShiftEnd {
 	var out []*boothv1.ShiftEnd
 	for i := range d.Loads {
 		l := &d.Loads[i]
@@ -34,7 +34,7 @@ func (d *Draft) shiftEnd(at map[int]plan.PlannedLoad) []*boothv1.ShiftEnd {
 		}
 		s := &boothv1.ShiftEnd{
 			LoadId: string(l.ID), LatestStart: timestamppb.New(by), OpensAgain: timestamppb.New(again),
-			Text: fmt.Sprintf("spray %s by %s today or scuff %s", l.ID, clock(by), again.UTC().Format("Monday")),
+			Text: fmt.Sprintf("spray %s by %s today or scuff %s", l.ID, d.clock(by), again.In(d.zone).Format("Monday")),
 		}
 		p := at[i]
 		s.Planned = p.Placed() && !p.Start.After(by)

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -15,53 +16,103 @@ import (
 // or does not fit. The floor is the one that the draft was made of; it is read
 // only.
 func (d *Draft) Suppose(f *floor.Floor, all []*boothv1.Supposition) error {
-	for i, s := range all {
-		if err := d.suppose(f, fmt.Sprintf("suppose[%d]", i), s); err != nil {
+	for _, s := range all {
+		if err := d.suppose(f, s); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (d *Draft) suppose(f *floor.Floor, field string, s *boothv1.Supposition) error {
+func (d *Draft) suppose(f *floor.Floor, s *boothv1.Supposition) error {
 	switch w := s.GetWhat().(type) {
 	case *boothv1.Supposition_SeamWaits_:
-		return d.seamWaits(w.SeamWaits)
+		return d.seamWaits(f, w.SeamWaits)
 	case *boothv1.Supposition_BoothClosed_:
-		return d.boothClosed(field, w.BoothClosed)
+		return d.boothClosed(w.BoothClosed)
 	case *boothv1.Supposition_BoothOpen_:
-		return d.boothOpen(field, w.BoothOpen)
+		return d.boothOpen(w.BoothOpen)
 	case *boothv1.Supposition_DueMoved_:
-		return d.dueMoved(w.DueMoved)
+		return d.dueMoved(f, w.DueMoved)
 	case *boothv1.Supposition_LoadPlaced_:
-		return d.loadPlaced(f, field, w.LoadPlaced)
+		return d.loadPlaced(f, w.LoadPlaced)
 	}
-	return fault.Bad(field, "nothing", "a seam that waits, a booth closed or open, a load due or placed otherwise")
+	return fault.Bad("question", "nothing", "a seam that waits, a booth closed or open, a load due or placed otherwise")
 }
 
-func (d *Draft) seamWaits(w *boothv1.Supposition_SeamWaits) error {
+func (d *Draft) seamWaits(f *floor.Floor, w *boothv1.Supposition_SeamWaits) error {
 	found := false
 	for i := range d.Works {
 		if string(d.Works[i].Seam) == w.GetSeamId() {
 			d.Problem.Tasks[i].Release, found = upTo(w.GetUntil().AsTime()), true
 		}
 	}
-	if !found {
-		return fault.Missing("seam", w.GetSeamId(), "name one that the plan still has to be laid or scuffed for a load")
+	if found {
+		return nil
 	}
-	return nil
+	if s := f.Seam(floor.SeamID(w.GetSeamId())); s != nil {
+		return d.nothingToDo(s)
+	}
+	var left []string
+	for _, x := range d.Works {
+		left = append(left, string(x.Seam))
+	}
+	return fault.Missing("seam", w.GetSeamId(), some("to be laid or scuffed for a load are ", left, "nothing is to be laid or scuffed for a load"))
+}
+
+// nothingToDo says why a seam that the shop has is no work of the plan.
+func (d *Draft) nothingToDo(s *floor.Seam) error {
+	const next = "ask about a seam that is still to be laid or scuffed for a load"
+	what := "is in no load that is to be sprayed"
+	switch b := s.Bead; {
+	case s.Coated() && !s.CoatedAt.IsZero():
+		what = "was painted at " + d.local().moment(s.CoatedAt)
+	case b != nil && b.Elsewhere:
+		what = "was laid elsewhere"
+	case b != nil && !b.Ended.IsZero():
+		what = "was laid at " + d.local().moment(b.Ended)
+		if b.By != "" {
+			what += " by " + b.By
+		}
+	}
+	return fault.New(fault.Refused, "seam-not-to-do", fmt.Sprintf("%s on %s %s", lower(s.Name()), s.Job, what), next)
+}
+
+// some lists what there is, or says that there is nothing.
+func some(before string, ids []string, none string) string {
+	const most = 12
+	slices.Sort(ids)
+	ids = slices.Compact(ids)
+	switch n := len(ids); {
+	case n == 0:
+		return none
+	case n > most:
+		ids = append(ids[:most], fmt.Sprintf("%d more", n-most))
+	}
+	return before + strings.Join(ids, ", ")
 }
 
 func (d *Draft) booth(id string) (*plan.Booth, error) {
+	var all []string
 	for i := range d.Problem.Booths {
 		if d.Problem.Booths[i].ID == id {
 			return &d.Problem.Booths[i], nil
 		}
+		all = append(all, d.Problem.Booths[i].ID)
 	}
-	return nil, fault.Missing("booth", id, "name one of this shop's")
+	return nil, fault.Missing("booth", id, some("the shop has ", all, "the shop has none"))
 }
 
-func (d *Draft) boothClosed(field string, w *boothv1.Supposition_BoothClosed) error {
+// ends refuses a stretch of time that ends before it begins.
+func (d *Draft) ends(what string, from, to time.Time) error {
+	if from.Before(to) {
+		return nil
+	}
+	h := d.local()
+	return fault.Bad(what, "until "+h.moment(to), "a time after "+h.moment(from)+", when it begins, and not past")
+}
+
+func (d *Draft) boothClosed(w *boothv1.Supposition_BoothClosed) error {
 	b, err := d.booth(w.GetBoothId())
 	if err != nil {
 		return err
@@ -71,16 +122,17 @@ func (d *Draft) boothClosed(field string, w *boothv1.Supposition_BoothClosed) er
 		cut.From = latest(cut.From, downTo(w.GetFrom().AsTime()))
 	}
 	if w.GetTo() == nil {
-		cut.To = cut.From.UTC().Truncate(24 * time.Hour).Add(24 * time.Hour)
+		y, m, day := cut.From.In(d.local().zone).Date()
+		cut.To = time.Date(y, m, day+1, 0, 0, 0, 0, d.local().zone)
 	}
-	if !cut.From.Before(cut.To) {
-		return fault.Bad(field+".booth_closed.to", cut.To.UTC().Format(time.RFC3339), "after "+cut.From.UTC().Format(time.RFC3339)+", when it begins, and not past")
+	if err := d.ends(b.ID+" closed", cut.From, cut.To); err != nil {
+		return err
 	}
 	b.Open = without(b.Open, plan.Interval{From: cut.From, To: upTo(cut.To)})
 	return nil
 }
 
-func (d *Draft) boothOpen(field string, w *boothv1.Supposition_BoothOpen) error {
+func (d *Draft) boothOpen(w *boothv1.Supposition_BoothOpen) error {
 	b, err := d.booth(w.GetBoothId())
 	if err != nil {
 		return err
@@ -89,24 +141,29 @@ func (d *Draft) boothOpen(field string, w *boothv1.Supposition_BoothOpen) error 
 	if w.GetFrom() != nil {
 		more.From = latest(more.From, upTo(w.GetFrom().AsTime()))
 	}
-	if !more.From.Before(more.To) {
-		return fault.Bad(field+".booth_open.to", w.GetTo().AsTime().UTC().Format(time.RFC3339), "after "+more.From.UTC().Format(time.RFC3339)+", when it begins, and not past")
+	if err := d.ends(b.ID+" open", more.From, more.To); err != nil {
+		return err
 	}
 	b.Open = joined(append(slices.Clone(b.Open), more))
 	return nil
 }
 
-func (d *Draft) find(id string) (int, error) {
+func (d *Draft) find(f *floor.Floor, id string) (int, error) {
+	var all []string
 	for i := range d.Loads {
 		if string(d.Loads[i].ID) == id {
 			return i, nil
 		}
+		all = append(all, string(d.Loads[i].ID))
 	}
-	return 0, fault.Missing("load", id, "name one that is not sprayed yet")
+	if l := f.Load(floor.LoadID(id)); l != nil && !l.Sprayed.IsZero() {
+		return 0, fault.New(fault.Refused, "load-sprayed", fmt.Sprintf("load %s was sprayed in %s at %s", id, l.Booth, d.local().moment(l.Sprayed)), "ask about one that is not sprayed yet")
+	}
+	return 0, fault.Missing("load", id, some("not sprayed yet are ", all, "no load is to be sprayed"))
 }
 
-func (d *Draft) dueMoved(w *boothv1.Supposition_DueMoved) error {
-	i, err := d.find(w.GetLoadId())
+func (d *Draft) dueMoved(f *floor.Floor, w *boothv1.Supposition_DueMoved) error {
+	i, err := d.find(f, w.GetLoadId())
 	if err != nil {
 		return err
 	}
@@ -118,8 +175,8 @@ func (d *Draft) dueMoved(w *boothv1.Supposition_DueMoved) error {
 	return nil
 }
 
-func (d *Draft) loadPlaced(f *floor.Floor, field string, w *boothv1.Supposition_LoadPlaced) error {
-	i, err := d.find(w.GetLoadId())
+func (d *Draft) loadPlaced(f *floor.Floor, w *boothv1.Supposition_LoadPlaced) error {
+	i, err := d.find(f, w.GetLoadId())
 	if err != nil {
 		return err
 	}
@@ -134,8 +191,9 @@ func (d *Draft) loadPlaced(f *floor.Floor, field string, w *boothv1.Supposition_
 	if err := f.Placeable(f.Load(l.ID), floor.BoothID(booth)); err != nil {
 		return err
 	}
+	h := d.local()
 	if start.Before(d.Problem.Start) {
-		return fault.Bad(field+".load_placed.start", start.UTC().Format(time.RFC3339), "not before "+d.Problem.Start.UTC().Format(time.RFC3339))
+		return fault.Bad("start of "+string(l.ID), h.moment(start), "not before "+h.moment(d.Problem.Start)+", the shop's time")
 	}
 	for k := range d.Problem.Loads {
 		o := d.Problem.Loads[k]
@@ -143,8 +201,8 @@ func (d *Draft) loadPlaced(f *floor.Floor, field string, w *boothv1.Supposition_
 			continue
 		}
 		if end := o.Frozen.Start.Add(o.Process); start.Before(end) && o.Frozen.Start.Before(start.Add(p.Process)) {
-			return fault.Bad(field+".load_placed.start", start.UTC().Format(time.RFC3339),
-				fmt.Sprintf("clear of load %s, which is in %s from %s to %s", o.ID, booth, clock(o.Frozen.Start), clock(end)))
+			return fault.Bad("start of "+string(l.ID), h.moment(start),
+				fmt.Sprintf("clear of load %s, which is in %s from %s to %s", o.ID, booth, h.moment(o.Frozen.Start), h.moment(end)))
 		}
 	}
 	p.Booths, p.Frozen = []string{booth}, &plan.Frozen{Booth: booth, Start: start}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -20,8 +21,25 @@ var keeps = map[floor.Keep]boothv1.Keep{
 	floor.KeepNothing: boothv1.Keep_KEEP_NOTHING, floor.KeepBooth: boothv1.Keep_KEEP_BOOTH, floor.KeepStart: boothv1.Keep_KEEP_START,
 }
 
-// Tell puts a plan into the shop's words.
+// Tell puts a plan into the shop's words, with hours in its own time zone. The
+// journal's texts are in UTC: see Moves.
 func (d *Draft) Tell(p plan.Plan) *boothv1.Plan {
+	utc := speech{d, hours{time.UTC, d.At}}.tell(p)
+	d.journal = map[floor.LoadID]string{}
+	for _, l := range utc.GetLoads() {
+		d.journal[floor.LoadID(l.GetLoadId())] = l.GetWhy()
+	}
+	name := ZoneName(d.Zone, d.At)
+	if name == "" {
+		return utc
+	}
+	out := speech{d, d.local()}.tell(p)
+	out.TimeZone = name
+	return out
+}
+
+func (d speech) tell(p plan.Plan) *boothv1.Plan {
+	p = d.worded(p)
 	out := &boothv1.Plan{Sequence: d.Seq, Now: timestamppb.New(d.At), Optimal: p.Optimal}
 	at := map[int]plan.PlannedLoad{}
 	softCost := 0.0
@@ -74,30 +92,45 @@ func stamp(t time.Time) *timestamppb.Timestamp {
 	return timestamppb.New(t)
 }
 
-func (d *Draft) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
+func (d speech) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
 	l, q := &d.Loads[p.Index], &d.Problem.Loads[p.Index]
 	out := &boothv1.PlannedLoad{
 		LoadId: string(l.ID), Ro: string(l.RO), Vehicle: l.Vehicle, Colour: l.Colour, BoothId: p.Booth,
 		SetupStart: stamp(p.SetupStart), Start: stamp(p.Start), End: stamp(p.End), Release: stamp(latest(l.release, l.Opens)),
 		LatestStart: stamp(l.Latest), Due: stamp(l.Due), Missed: p.Missed && p.Placed(), Keep: keeps[l.Keep], Begun: l.Begun,
-		Permitted: l.Permitted, Why: d.why(p.Why), WaitsFor: slices.Clone(l.Waits), Weight: l.Weight,
+		Permitted: l.Permitted, Why: p.Why, WaitsFor: slices.Clone(l.Waits), Weight: l.Weight,
 	}
 	if !l.Due.IsZero() {
 		out.LateMin, out.SlackMin = p.LateMin, p.SlackMin
 	}
 	switch {
 	case l.Begun:
-		out.Why = "in the booth until about " + moment(p.End, d.At)
+		out.Why = d.stands(p, "in the booth until about "+d.moment(p.End))
+	case l.Permitted && q.Frozen != nil:
+		out.Why = d.stands(p, "its permit runs")
 	case l.Permitted:
 		out.Why = "its permit runs"
 	case q.Frozen != nil:
-		out.Why = "put there by hand"
-	case !p.Placed():
+		out.Why = d.stands(p, "put there by hand")
+	case d.asTold && p.Placed():
+		out.Why = d.stands(p, p.Why)
+	case !p.Placed() && !d.asTold:
 		out.Why = d.noPlace(q, out.Why)
+	}
+	out.Why = plain(out.Why)
+	for i, w := range out.WaitsFor { // words of the floor, which are in UTC
+		if d.zone != time.UTC && hourForm.MatchString(w) {
+			out.WaitsFor[i] = strings.TrimSuffix(w, ".") + " (UTC)"
+		}
+	}
+	if !l.Taken.IsZero() {
+		out.WaitsFor = append(out.WaitsFor, fmt.Sprintf("%s is taken at %s, where it was put by hand", l.Booth, d.moment(l.Taken)))
 	}
 	out.WaitsFor = append(out.WaitsFor, d.toDo(p.Index)...)
 	return out
 }
+
+var hourForm = regexp.MustCompile(`\b[0-2][0-9]:[0-5][0-9]\b`)
 
 // toDo is what is to be laid and scuffed for a load, by name as long as it is
 // little.
@@ -127,18 +160,8 @@ func (d *Draft) toDo(load int) (out []string) {
 	return out
 }
 
-// noPlace names the booths that are out of use.
-func (d *Draft) noPlace(q *plan.Load, why string) string {
-	for _, b := range d.booths {
-		if b.fault != "" && slices.Contains(q.Booths, string(b.id)) {
-			return "no place: " + string(b.id) + " is out of use (" + b.fault + ")"
-		}
-	}
-	return why
-}
-
 // tellWorks are the tasks with their latest moments, the first first.
-func (d *Draft) tellWorks(p plan.Plan, at map[int]plan.PlannedLoad) []*boothv1.LayBy {
+func (d speech) tellWorks(p plan.Plan, at map[int]plan.PlannedLoad) []*boothv1.LayBy {
 	var out []*boothv1.LayBy
 	for _, t := range p.Tasks {
 		w, q := d.Works[t.Index], d.Problem.Tasks[t.Index]
@@ -183,4 +206,10 @@ func bays(works []*boothv1.LayBy) []*boothv1.BayList {
 	}
 	slices.SortFunc(out, func(a, b *boothv1.BayList) int { return cmp.Compare(a.GetZoneId(), b.GetZoneId()) })
 	return out
+}
+
+// plain leaves a colour that nobody has told out of a sentence.
+func plain(s string) string {
+	none := colour("")
+	return strings.NewReplacer(" the colour run "+none+" goes on", "", " to "+none, "").Replace(s)
 }

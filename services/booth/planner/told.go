@@ -9,6 +9,7 @@ import (
 // AsTold is where the loads stand without a planner: at the starts that they
 // were told with, the others without a place.
 func (d *Draft) AsTold() plan.Plan {
+	d.asTold = true
 	var out plan.Plan
 	for i := range d.Loads {
 		l, q := &d.Loads[i], &d.Problem.Loads[i]

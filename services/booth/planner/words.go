@@ -2,30 +2,81 @@ package planner
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 )
 
-// clock is a moment for people. Texts are in UTC, as those that stand in the
-// journal; screens put them into the shop's own time.
-func clock(t time.Time) string { return t.UTC().Format("15:04") }
-
-// moment is a moment with its day where that is not the day of another.
-func moment(t, now time.Time) string {
-	t, now = t.UTC(), now.UTC()
-	if t.YearDay() == now.YearDay() && t.Year() == now.Year() {
-		return clock(t)
+// Zone is the time zone of that name; UTC for one that is not known. An offset
+// like "+01:00" is one too.
+func Zone(name string) *time.Location {
+	if t, err := time.Parse("-07:00", name); err == nil {
+		return time.FixedZone(name, int(-t.Sub(time.Date(0, 1, 1, 0, 0, 0, 0, time.UTC)).Seconds()))
 	}
-	return t.Format("Mon 15:04")
+	if z, err := time.LoadLocation(name); err == nil && name != "Local" {
+		return z
+	}
+	return time.UTC
+}
+
+// ZoneName is the name by which Zone knows a time zone again; empty for UTC. A
+// zone that has no name beyond this machine is told by its offset at a moment.
+func ZoneName(z *time.Location, at time.Time) string {
+	if z == nil {
+		return ""
+	}
+	_, off := at.In(z).Zone()
+	switch name := z.String(); {
+	case strings.HasSuffix(name, "UTC"), name == "Local" && off == 0:
+		return ""
+	case name != "Local" && Zone(name) != time.UTC:
+		return name
+	}
+	return at.In(z).Format("-07:00")
+}
+
+// hours tells moments in a time zone, seen from a day.
+type hours struct {
+	zone *time.Location
+	now  time.Time
+}
+
+// clock is the hour of a moment.
+func (h hours) clock(t time.Time) string { return t.In(h.zone).Format("15:04") }
+
+// moment is a moment with its day where that is not today.
+func (h hours) moment(t time.Time) string {
+	t, now := t.In(h.zone), h.now.In(h.zone)
+	if t.YearDay() == now.YearDay() && t.Year() == now.Year() {
+		return t.Format("15:04")
+	}
+	return t.Format("2 Jan 15:04")
+}
+
+// day is the day of a moment.
+func (h hours) day(t time.Time) string { return t.In(h.zone).Format("2 Jan") }
+
+// local are the draft's hours, in the shop's zone.
+func (d *Draft) local() hours {
+	if d.Zone == nil {
+		return hours{time.UTC, d.At}
+	}
+	return hours{d.Zone, d.At}
+}
+
+// speech is a draft that is told, with the hours in which it is.
+type speech struct {
+	*Draft
+	hours
 }
 
 // layBy: "lay roof ditch L on 2207 by 13:25 or it misses the 14:10 load".
-func (d *Draft) layBy(w Work, by, load time.Time) string {
-	what := fmt.Sprintf("%s %s on %s", w.What, lower(w.Name), d.Loads[w.Load].RO)
+func (s speech) layBy(w Work, by, load time.Time) string {
+	what := fmt.Sprintf("%s %s on %s", w.What, lower(w.Name), s.Loads[w.Load].RO)
 	if by.IsZero() {
 		return what + "; its load has no place"
 	}
-	return fmt.Sprintf("%s by %s or it misses the %s load", what, moment(by, d.At), moment(load, d.At))
+	return fmt.Sprintf("%s by %s or it misses the %s load", what, s.moment(by), s.moment(load))
 }
 
 // lower makes a name fit for the middle of a sentence.
@@ -36,10 +87,14 @@ func lower(s string) string {
 	return s
 }
 
-// why puts a solver's sentence into the shop's words: it names tasks.
-func (d *Draft) why(s string) string {
-	for i, w := range d.Works {
-		s = strings.ReplaceAll(s, "task "+d.Problem.Tasks[i].ID, lower(w.Name))
+// minutes: "45 min", "3 h 20 min".
+func minutes(m float64) string {
+	n := int(math.Round(m))
+	switch {
+	case n < 120:
+		return fmt.Sprintf("%d min", n)
+	case n%60 == 0:
+		return fmt.Sprintf("%d h", n/60)
 	}
-	return strings.ReplaceAll(s, " to no colour", "")
+	return fmt.Sprintf("%d h %d min", n/60, n%60)
 }

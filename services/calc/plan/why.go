@@ -160,7 +160,7 @@ func (w *reasons) slack(j int32) (slack int64, until string) {
 	if !w.c.missed[j] {
 		for _, k := range l.tasks {
 			if t := &w.tasks[k]; w.c.task[k] < never && t.maxLag < never {
-				ends(w.c.task[k]+t.length+t.maxLag, "before "+w.task(k)+" was too long ago")
+				ends(w.c.task[k]+t.length+t.maxLag, "before too long has passed since "+w.task(k))
 			}
 		}
 	}

@@ -97,7 +97,7 @@ func (v *view) boothLoad(p slot, g *boothv1.Gate) screens.BoothLoad {
 		out.Note = joined(out.Note, "misses its window: scuff first")
 	}
 	why, _, _ := strings.Cut(p.why, ";") // what hangs on it stands in the desk's plan
-	out.Why = strings.TrimSuffix(v.inUTC(why), ".")
+	out.Why = strings.TrimSuffix(v.inPlan(why), ".")
 	if string(l.ID) == g.GetLoadId() && g.GetSign() == boothv1.Sign_SIGN_CLEAR {
 		out.State = screens.GateClear
 	}

@@ -47,7 +47,7 @@ func (s *Source) Plan(ctx context.Context, q screens.Question) (screens.Plan, er
 	err = s.show(ctx, a, func(v *view) error {
 		out.Answer.Summary = sentence(r.GetSummary())
 		for _, c := range r.GetChanges() {
-			out.Answer.Changes = append(out.Answer.Changes, v.inUTC(c.GetWhat()))
+			out.Answer.Changes = append(out.Answer.Changes, v.inPlan(c.GetWhat()))
 		}
 		return nil
 	})
@@ -98,13 +98,13 @@ func (v *view) deskLoad(p *boothv1.PlannedLoad) screens.PlanLoad {
 	out := screens.PlanLoad{
 		ID: p.GetLoadId(), Vehicle: upper(p.GetVehicle()), Colour: p.GetColour(), Order: int(p.GetOrder()),
 		Start: moment(p.GetStart()), End: moment(p.GetEnd()), Latest: moment(p.GetLatestStart()), Due: moment(p.GetDue()),
-		Why: strings.TrimSuffix(v.inUTC(p.GetWhy()), "."),
+		Why: strings.TrimSuffix(v.inPlan(p.GetWhy()), "."),
 	}
 	if p.GetBoothId() != "" {
 		out.Booth = upper(placeName(p.GetBoothId()))
 	}
 	for _, w := range p.GetWaitsFor() {
-		out.Waits = append(out.Waits, v.inUTC(w))
+		out.Waits = append(out.Waits, v.inPlan(w))
 	}
 	if p.SlackMin != nil {
 		out.Slack = length(time.Duration(p.GetSlackMin() * float64(time.Minute)))

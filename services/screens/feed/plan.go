@@ -35,6 +35,19 @@ func (v *view) planned() *day {
 	return d
 }
 
+// inPlan marks times in the plan's sentences where they are not in the time of
+// these screens: the booth service may stand on a machine of another zone.
+func (v *view) inPlan(text string) string {
+	zone := v.kept.GetTimeZone()
+	switch {
+	case zone == "":
+		return v.inUTC(text)
+	case zone == v.now.Location().String(), zone == v.now.Format("-07:00"), !hourForm.MatchString(text):
+		return text
+	}
+	return strings.TrimSuffix(text, ".") + " (times in " + zone + ")."
+}
+
 // due is what the plan has to be done on a seam before its load; nil: nothing.
 func (v *view) due(id floor.SeamID) *boothv1.LayBy {
 	if !v.kept.GetPlanning() {

@@ -34,3 +34,20 @@ func TestPlanWords(t *testing.T) {
 		t.Errorf("without a plan: %v", got)
 	}
 }
+
+// The plan's hours are marked where they are not those of the screens.
+func TestThePlansHoursAreMarked(t *testing.T) {
+	noon := time.Date(2026, 3, 6, 12, 0, 0, 0, time.FixedZone("there", 3*3600))
+	const why = "waits for roof ditch L until 14:10"
+	for zone, want := range map[string]string{
+		"": why + " (times in UTC).", "there": why, "+03:00": why, "Etc/GMT-5": why + " (times in Etc/GMT-5).",
+	} {
+		v := &view{now: noon, kept: &boothv1.Plan{TimeZone: zone}}
+		if got := v.inPlan(why); got != want {
+			t.Errorf("%q: %q, want %q", zone, got, want)
+		}
+		if got := v.inPlan("put there by hand"); got != "put there by hand" {
+			t.Errorf("%q: %q", zone, got)
+		}
+	}
+}

@@ -1502,7 +1502,10 @@ type Plan struct {
 	// again.
 	ShiftEnd []*ShiftEnd `protobuf:"bytes,13,rep,name=shift_end,json=shiftEnd,proto3" json:"shift_end,omitempty"`
 	// What it does otherwise than the plan before.
-	Changes       []*PlanChange `protobuf:"bytes,14,rep,name=changes,proto3" json:"changes,omitempty"`
+	Changes []*PlanChange `protobuf:"bytes,14,rep,name=changes,proto3" json:"changes,omitempty"`
+	// The time zone of the hours in its sentences: a name of the IANA time zone
+	// database, or an offset like "+01:00"; empty: UTC.
+	TimeZone      string `protobuf:"bytes,15,opt,name=time_zone,json=timeZone,proto3" json:"time_zone,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1633,6 +1636,13 @@ func (x *Plan) GetChanges() []*PlanChange {
 		return x.Changes
 	}
 	return nil
+}
+
+func (x *Plan) GetTimeZone() string {
+	if x != nil {
+		return x.TimeZone
+	}
+	return ""
 }
 
 // PlannedLoad is where a load stands and why.
@@ -2887,7 +2897,7 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\x12\n" +
 	"\x10WatchPlanRequest\"B\n" +
 	"\x11WatchPlanResponse\x12-\n" +
-	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\x9b\x04\n" +
+	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\xb8\x04\n" +
 	"\x04Plan\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x04R\x06number\x12\x18\n" +
 	"\aplanner\x18\x02 \x01(\tR\aplanner\x12\x1a\n" +
@@ -2904,7 +2914,8 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x06lay_by\x18\v \x03(\v2\x1a.seamwright.booth.v1.LayByR\x05layBy\x120\n" +
 	"\x04bays\x18\f \x03(\v2\x1c.seamwright.booth.v1.BayListR\x04bays\x12:\n" +
 	"\tshift_end\x18\r \x03(\v2\x1d.seamwright.booth.v1.ShiftEndR\bshiftEnd\x129\n" +
-	"\achanges\x18\x0e \x03(\v2\x1f.seamwright.booth.v1.PlanChangeR\achanges\"\xe6\x05\n" +
+	"\achanges\x18\x0e \x03(\v2\x1f.seamwright.booth.v1.PlanChangeR\achanges\x12\x1b\n" +
+	"\ttime_zone\x18\x0f \x01(\tR\btimeZone\"\xe6\x05\n" +
 	"\vPlannedLoad\x12\x17\n" +
 	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x0e\n" +
 	"\x02ro\x18\x02 \x01(\tR\x02ro\x12\x18\n" +
