@@ -174,10 +174,12 @@ func (q Bead) losses() (l bead.Losses, nozzles int, err error) {
 			return l, 0, err
 		}
 	}
-	if q.WastePercent != "" {
-		if l.WastePercent, err = percent("--waste-percent", q.WastePercent, "a number of % from 0 to 1000"); err != nil {
-			return l, 0, err
-		}
+	waste, err := maybePercent("--waste-percent", q.WastePercent, "a number of % from 0 to 1000")
+	if err != nil {
+		return l, 0, err
+	}
+	if waste != nil {
+		l.WastePercent = *waste
 	}
 	if q.Nozzles == "" {
 		return l, 1, nil

@@ -1,7 +1,6 @@
 package console
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -49,6 +48,8 @@ type cureAnswer struct {
 	Reached    string        `json:"reached"`
 	Why        []string      `json:"why"`
 	Findings   []cureFinding `json:"findings"`
+
+	ground cureGround
 }
 
 type cureFinding struct {
@@ -64,7 +65,8 @@ func (q Cure) Run(o Out) error {
 	if err != nil {
 		return err
 	}
-	course, err := q.course()
+	ground := cureGround{product: p}
+	course, err := q.course(&ground)
 	if err != nil {
 		return err
 	}
@@ -87,14 +89,17 @@ func (q Cure) Run(o Out) error {
 	if most := p.Cure.MaxTempC; most != nil {
 		findings = append(findings, seen.Warmer(*most, clock.From, at)...)
 	}
-	return o.put(q.answer(v, findings))
+	ground.stand(v, seen, known)
+	a := q.answer(v, findings)
+	a.ground = ground
+	return o.put(a)
 }
 
 // endOfTime is later than any reading that package intake takes.
 var endOfTime = time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// course reads the zone and its readings.
-func (q Cure) course() (*cure.Course, error) {
+// course reads the zone and its readings, and keeps them as grounds.
+func (q Cure) course(g *cureGround) (*cure.Course, error) {
 	z, err := readFile("--zone", q.Zone, intake.ReadZone)
 	if err != nil {
 		return nil, err
@@ -103,6 +108,7 @@ func (q Cure) course() (*cure.Course, error) {
 	if err != nil {
 		return nil, err
 	}
+	g.zone, g.readings = z, readings
 	course, err := cure.NewCourse(zoneOf(z))
 	if err != nil {
 		return nil, err
@@ -220,33 +226,4 @@ func (q Cure) answer(v cure.Verdict, findings []cure.Finding) cureAnswer {
 		a.Findings = append(a.Findings, cureFinding{Kind: f.Kind, Reason: f.Reason, From: stamp(f.From), To: stamp(f.To)})
 	}
 	return a
-}
-
-func (a cureAnswer) Lines() []string {
-	age := func(s *float64) string {
-		if s == nil {
-			return "unknown"
-		}
-		return fmt.Sprintf("%.0f s", *s)
-	}
-	due := func(t *string) string {
-		if t == nil {
-			return "never at the temperature of now"
-		}
-		return *t
-	}
-	out := []string{
-		fmt.Sprintf("%s (%s): reached %s", a.Stage, a.Kind, a.Reached),
-		fmt.Sprintf("needed     %.0f s at the reference temperature", a.NeededS),
-		fmt.Sprintf("cold       age %s, due %s", age(&a.AgeColdS), due(a.DueCold)),
-		fmt.Sprintf("nominal    age %s, due %s", age(a.AgeNominal), due(a.DueNominal)),
-		fmt.Sprintf("hot        age %s, due %s", age(&a.AgeHotS), due(a.DueHot)),
-	}
-	for _, w := range a.Why {
-		out = append(out, "why        "+w)
-	}
-	for _, f := range a.Findings {
-		out = append(out, "finding    "+f.Kind+": "+f.Reason)
-	}
-	return out
 }

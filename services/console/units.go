@@ -40,13 +40,21 @@ func tempC(flag, text string, least, most float64) (float64, error) {
 
 // percent reads a flag's number of per cent, with its sign or without.
 func percent(flag, text, want string) (float64, error) {
-	bare := strings.TrimSuffix(text, "%")
-	if bare == "" && text != "" {
-		return 0, fault.Bad(flag, show(text), want)
+	x, err := maybePercent(flag, text, want)
+	if err != nil {
+		return 0, err
 	}
-	x, err := number(flag, strings.TrimSpace(bare), want)
-	if err != nil && text != "" {
-		return 0, fault.Bad(flag, show(text), want)
+	if x == nil {
+		return 0, missing(flag, want)
+	}
+	return *x, nil
+}
+
+// maybePercent reads a number of per cent that may be left out.
+func maybePercent(flag, text, want string) (*float64, error) {
+	x, err := maybeNumber(flag, strings.TrimSpace(strings.TrimSuffix(text, "%")), want)
+	if text != "" && (err != nil || x == nil) {
+		return nil, fault.Bad(flag, show(text), want)
 	}
 	return x, err
 }
