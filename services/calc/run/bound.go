@@ -140,6 +140,9 @@ func (m *model) bound(st *state, r *rest, budget int) cost {
 			m.boundProduct(st, n, o, &b)
 		}
 	}
+	if st.last < 0 && b.swaps > 0 {
+		b.swaps-- // it begins with one of them
+	}
 	if budget == 0 {
 		m.boundWalk(st, r, &b)
 	}
@@ -218,6 +221,9 @@ func (m *model) boundProduct(st *state, n int, o *restOf, b *cost) {
 	opened := int64(0)
 	if over := o.vol - left - rm.opened; over > 0 && rm.best > 0 {
 		opened = (over + rm.best - 1) / rm.best
+	}
+	if hand < 0 {
+		b.swaps++
 	}
 	b.nozzles += int32(nozzles)
 	b.waste += int64(nozzles) * x.each

@@ -14,6 +14,7 @@ type cost struct {
 	waste   int64 // µl, of nozzles and equalising
 	opened  int32
 	dead    int64 // µl, rests that are thrown away
+	swaps   int32 // changes to another product
 	ms      int64
 	steps   int32 // along the panels as given
 }
@@ -21,7 +22,8 @@ type cost struct {
 func (a cost) compare(b cost) int {
 	return cmp.Or(
 		cmp.Compare(a.left, b.left), cmp.Compare(a.nozzles, b.nozzles), cmp.Compare(a.passed, b.passed),
-		cmp.Compare(a.waste, b.waste), cmp.Compare(a.opened, b.opened), cmp.Compare(a.dead, b.dead), cmp.Compare(a.ms, b.ms), cmp.Compare(a.steps, b.steps),
+		cmp.Compare(a.waste, b.waste), cmp.Compare(a.opened, b.opened), cmp.Compare(a.dead, b.dead), cmp.Compare(a.swaps, b.swaps),
+		cmp.Compare(a.ms, b.ms), cmp.Compare(a.steps, b.steps),
 	)
 }
 
@@ -38,7 +40,7 @@ func (a cost) most(b cost) cost {
 func (a cost) plus(b cost) cost {
 	return cost{
 		a.left + b.left, a.nozzles + b.nozzles, a.passed + b.passed,
-		a.waste + b.waste, a.opened + b.opened, a.dead + b.dead, a.ms + b.ms, a.steps + b.steps,
+		a.waste + b.waste, a.opened + b.opened, a.dead + b.dead, a.swaps + b.swaps, a.ms + b.ms, a.steps + b.steps,
 	}
 }
 

@@ -19,8 +19,9 @@
 //     takes,
 //  5. fewer cartridges opened,
 //  6. less thrown away: rests that the next nozzle would take whole,
-//  7. less time,
-//  8. a shorter walk, counted along the panels as they were given.
+//  7. fewer changes from one product to another,
+//  8. less time,
+//  9. a shorter walk, counted along the panels as they were given.
 //
 // Nozzles come before the age of the stock: a cartridge that must be used
 // sooner is passed over when that saves a nozzle, and the run says so. What is

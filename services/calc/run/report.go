@@ -49,7 +49,7 @@ func (m *model) totals(w way) Totals {
 	m.play(&st, w.picks, never32)
 	t := Totals{
 		Laid: st.count, Left: len(m.seams) - st.count, Nozzles: int(st.cost.nozzles), Passed: int(st.cost.passed),
-		Opened: int(st.cost.opened), Took: dur(st.cost.ms), WalkLong: int(st.cost.steps),
+		Opened: int(st.cost.opened), Swaps: int(st.cost.swaps), Took: dur(st.cost.ms), WalkLong: int(st.cost.steps),
 	}
 	sum := int64(0)
 	for _, p := range w.picks {

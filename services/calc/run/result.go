@@ -130,6 +130,7 @@ type Totals struct {
 	Taken    quantity.Volume // out of cartridges in all
 	OnSeams  quantity.Volume
 	Opened   int // cartridges
+	Swaps    int // changes to another product
 	Took     time.Duration
 	WalkLong int // panels walked past, in the order given
 }
@@ -139,6 +140,7 @@ type Totals struct {
 func (t Totals) Compare(o Totals) int {
 	return cmp.Or(
 		cmp.Compare(t.Left, o.Left), cmp.Compare(t.Nozzles, o.Nozzles), cmp.Compare(t.Passed, o.Passed),
-		cmp.Compare(t.Waste, o.Waste), cmp.Compare(t.Opened, o.Opened), cmp.Compare(t.Thrown, o.Thrown), cmp.Compare(t.Took, o.Took), cmp.Compare(t.WalkLong, o.WalkLong),
+		cmp.Compare(t.Waste, o.Waste), cmp.Compare(t.Opened, o.Opened), cmp.Compare(t.Thrown, o.Thrown), cmp.Compare(t.Swaps, o.Swaps),
+		cmp.Compare(t.Took, o.Took), cmp.Compare(t.WalkLong, o.WalkLong),
 	)
 }

@@ -60,6 +60,9 @@ func (m *model) try(st *state, s, e int) (move, bool) {
 	h := &st.hands[k.prod]
 	v := move{entry: e}
 	v.walk, v.add.steps = m.walk(st.last, s)
+	if st.last >= 0 && m.seams[st.last].prod != k.prod {
+		v.add.swaps = 1
+	}
 	inHand := st.last >= 0 && m.seams[st.last].prod == k.prod && int(h.cur) == e
 	ok := false
 	switch c := &x.list[e]; {

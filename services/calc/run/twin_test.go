@@ -48,6 +48,7 @@ type twinCost struct {
 	waste                 float64
 	opened                int
 	dead                  float64
+	swaps                 int
 	took                  time.Duration
 	walk                  int
 }
@@ -60,7 +61,7 @@ func (a twinCost) compare(b twinCost) int {
 		return cmp.Compare(a, b)
 	}
 	return cmp.Or(cmp.Compare(a.left, b.left), cmp.Compare(a.nozzles, b.nozzles), cmp.Compare(a.passed, b.passed), near(a.waste, b.waste),
-		cmp.Compare(a.opened, b.opened), near(a.dead, b.dead), cmp.Compare(a.took, b.took), cmp.Compare(a.walk, b.walk))
+		cmp.Compare(a.opened, b.opened), near(a.dead, b.dead), cmp.Compare(a.swaps, b.swaps), cmp.Compare(a.took, b.took), cmp.Compare(a.walk, b.walk))
 }
 
 func (w *twin) product(id string) Product {
@@ -196,12 +197,16 @@ func (w *twin) lay(last, s, k int, done []bool, c twinCost) {
 	n.left--
 	n.walk += far
 	n.took += walk + seam.Laying
+	if last >= 0 && w.p.Seams[last].ProductID != seam.ProductID {
+		n.swaps++
+	}
 	turned := false
 	t := w.p.Times
 	switch {
 	case inHand && walk <= x.Gel && fits(w.p.Seams[last], seam) && !w.joins(seam, x):
 	case w.joins(seam, x):
 		if !w.free {
+			c.swaps = n.swaps
 			w.layJoined(s, k, done, c, walk, far)
 		}
 		return
@@ -293,7 +298,7 @@ func laidAtAll(p Problem) []Seam {
 }
 
 func costOf(t Totals) twinCost {
-	return twinCost{t.Left, t.Nozzles, t.Passed, t.Waste.ML(), t.Opened, t.Thrown.ML(), t.Took, t.WalkLong}
+	return twinCost{t.Left, t.Nozzles, t.Passed, t.Waste.ML(), t.Opened, t.Thrown.ML(), t.Swaps, t.Took, t.WalkLong}
 }
 
 func agree(t *rapid.T, p Problem) {

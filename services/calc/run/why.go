@@ -209,7 +209,7 @@ func (m *model) least(best, least cost) (Least, string) {
 	case least.waste < best.waste:
 		return l, fmt.Sprintf("Not proved best: none takes fewer nozzles, one with up to %s ml less waste was not ruled out.", ml(best.waste-least.waste))
 	}
-	return l, "Not proved best: none takes fewer nozzles or wastes less, one that opens or throws away less, or is quicker, was not ruled out."
+	return l, "Not proved best: none takes fewer nozzles or wastes less, one that opens or throws away less, changes products less often, or is quicker, was not ruled out."
 }
 
 // leftOut says which seams the stock did not reach for.
