@@ -1,9 +1,6 @@
 package console
 
 import (
-	"fmt"
-	"strings"
-
 	"seamwright/services/calc/spec"
 	"seamwright/services/intake"
 )
@@ -16,6 +13,8 @@ type Spec struct {
 
 type specAnswer struct {
 	Seams []specSeam `json:"seams"`
+
+	survey string
 }
 
 type specSeam struct {
@@ -29,6 +28,11 @@ type specSeam struct {
 	Technique     string        `json:"technique"`
 	Nozzle        string        `json:"nozzle"`
 	NozzleCutMM   float64       `json:"nozzle_cut_mm"`
+	WidthMM       *float64      `json:"width_mm"` // of the bead, by the survey; null: not known
+	HeightMM      *float64      `json:"height_mm"`
+	LengthMM      *float64      `json:"length_mm"`
+	VolumeML      *float64      `json:"volume_ml"` // bead and wet bed; null: not known
+	BedML         *float64      `json:"bed_ml"`    // of it the wet bed
 	Layers        []string      `json:"layers"`
 	Reasons       []specReason  `json:"reasons"`
 	Warnings      []specWarning `json:"warnings"`
@@ -36,7 +40,8 @@ type specSeam struct {
 	NeedsDecision bool          `json:"needs_decision"`
 	Undecided     []string      `json:"undecided"`
 
-	nozzle spec.Nozzle
+	nozzle  spec.Nozzle
+	unknown string // why there is no volume
 }
 
 type specReason struct {
@@ -67,7 +72,7 @@ func (q Spec) Run(o Out) error {
 	for i, p := range products {
 		sheets[i] = p.Spec()
 	}
-	a := specAnswer{Seams: []specSeam{}}
+	a := specAnswer{Seams: []specSeam{}, survey: q.Survey}
 	for _, j := range jobs {
 		for _, s := range j.Seams {
 			a.Seams = append(a.Seams, planned(j, s, spec.PlanFor(s.Spec(j.Coats), sheets)))
@@ -83,7 +88,9 @@ func planned(j intake.Job, s intake.Seam, p spec.Plan) specSeam {
 		Nozzle: string(p.Nozzle.Kind), NozzleCutMM: p.Nozzle.CutMM, nozzle: p.Nozzle,
 		Layers: []string{}, Reasons: []specReason{}, Warnings: []specWarning{}, Cautions: list(p.Cautions),
 		NeedsDecision: p.NeedsDecision, Undecided: list(p.Undecided),
+		WidthMM: s.WidthMM, HeightMM: s.HeightMM, LengthMM: s.LengthMM,
 	}
+	out.takes(p)
 	for _, l := range p.Layers {
 		out.Layers = append(out.Layers, string(l))
 	}
@@ -92,45 +99,6 @@ func planned(j intake.Job, s intake.Seam, p spec.Plan) specSeam {
 	}
 	for _, w := range p.Warnings {
 		out.Warnings = append(out.Warnings, specWarning{w.Rule, string(w.Severity), w.Reason, w.Basis, w.SetAside})
-	}
-	return out
-}
-
-func (a specAnswer) Lines() []string {
-	var out []string
-	for _, s := range a.Seams {
-		out = append(out, fmt.Sprintf("%s/%s  %s", s.RO, s.Seam, strings.TrimSpace(s.Place+" "+s.Side)))
-		out = append(out, "  lay       "+strings.Join(said(s.Product, s.Class, s.Profile, s.Technique), ", "))
-		out = append(out, "  nozzle    "+strings.Join(said(s.nozzle.String()), ", "))
-		if len(s.Layers) > 1 {
-			out = append(out, "  layers    "+strings.Join(s.Layers, ", then "))
-		}
-		for _, u := range s.Undecided {
-			out = append(out, "  decide    "+u)
-		}
-		for _, w := range s.Warnings {
-			out = append(out, fmt.Sprintf("  %-9s %s (%s)", w.Severity, w.Reason, w.Basis))
-		}
-		for _, r := range s.Reasons {
-			out = append(out, fmt.Sprintf("  because   %s (%s)", r.Text, r.Basis))
-		}
-		for _, c := range s.Cautions {
-			out = append(out, "  caution   "+c)
-		}
-	}
-	return out
-}
-
-// said drops what was not settled; nothing at all is said so.
-func said(words ...string) []string {
-	var out []string
-	for _, w := range words {
-		if w != "" {
-			out = append(out, w)
-		}
-	}
-	if out == nil {
-		return []string{"not settled"}
 	}
 	return out
 }

@@ -71,6 +71,9 @@ func across(widthMM, heightMM float64) string {
 	return plainMM(widthMM) + " x " + plainMM(heightMM) + " mm (" + us(widthMM) + " x " + us(heightMM) + " in)"
 }
 
+// inches writes mm in inches: "0.25 in".
+func inches(mm float64) string { return quantity.Length(mm).Show(quantity.US) }
+
 // plainMM writes mm to the hundredth, without noughts at the end.
 func plainMM(mm float64) string { return trimmed(mm, 2) }
 
@@ -85,5 +88,5 @@ func shortly(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }
 
 // long writes a length along a seam: "1400 mm (55.1 in)".
 func long(mm float64) string {
-	return plainMM(mm) + " mm (" + quantity.Length(mm).Show(quantity.US) + ")"
+	return plainMM(mm) + " mm (" + inches(mm) + ")"
 }
