@@ -30,9 +30,11 @@ func (m *model) admitOpened(x *product, i int, c Cartridge) {
 	case c.Recalled:
 		x.drop(e, "its lot was recalled")
 	case e.left <= 0:
-		x.drop(e, "nothing is left in it")
+		x.drop(e, "nothing is left in it by the book: weigh it, or tell that it is empty")
+	case !c.Expires.IsZero() && !c.Expires.After(m.p.Start):
+		x.drop(e, fmt.Sprintf("its lot expired on %s: throw it away", day(c.Expires)))
 	case !by.IsZero() && !by.After(m.p.Start):
-		x.drop(e, fmt.Sprintf("it was to be used by %s", day(by)))
+		x.drop(e, fmt.Sprintf("it was opened on %s and its life once opened was over on %s: throw it away", day(c.Opened), day(by)))
 	default:
 		m.enliven(x, &e, c.Nozzle)
 		x.list = append(x.list, e)
@@ -118,11 +120,7 @@ func (m *model) admitSeam(x *product, s seam, in Seam) {
 	s.maxPart = s.lay
 	if s.vol > alone {
 		s.join, s.maxPart = true, 0
-		if why := m.joined(x, &s, in, alone); why != "" {
-			reason := "too-little"
-			if m.enough(x, s) >= 0 {
-				reason = "no-joint"
-			}
+		if reason, why := m.joined(x, &s, in, alone); why != "" {
 			m.leave(in, reason, why)
 			return
 		}
@@ -138,26 +136,25 @@ func (m *model) admitSeam(x *product, s seam, in Seam) {
 
 // joined checks whether a seam that no cartridge holds alone can be laid out
 // of several of one lot, and says why not.
-func (m *model) joined(x *product, s *seam, in Seam, alone int64) string {
+func (m *model) joined(x *product, s *seam, in Seam, alone int64) (reason, why string) {
 	first := m.enough(x, *s)
 	if first < 0 {
-		return fmt.Sprintf("It takes %s ml and the fullest cartridge of %s gives %s ml behind its nozzle; no lot has enough of them: receive a lot.",
-			ml(s.vol), x.p.ID, ml(max(0, alone)))
+		return m.short0(x, *s, in)
 	}
 	change := m.take + m.open + m.fit
 	switch {
 	case !in.MayJoin:
-		return fmt.Sprintf("It takes %s ml, a cartridge of %s gives %s ml behind its nozzle, and its bead may not have a joint: settle a joint on it or lay it as two seams.",
-			ml(s.vol), x.p.ID, ml(alone))
+		return "no-joint", fmt.Sprintf("It takes %s ml, a cartridge of %s gives %s ml behind its nozzle (%s), and its bead may not have a joint: settle a joint on it or lay it as two seams.",
+			ml(s.vol), x.p.ID, ml(alone), x.nozzleTakes(x.list[first]))
 	case x.p.Tooling <= 0:
-		return fmt.Sprintf("It takes more than a cartridge of %s gives and it is not known how long the bead stays wet for a joint: enter the tooling time.", x.p.ID)
+		return "no-joint", fmt.Sprintf("It takes more than a cartridge of %s gives and it is not known how long the bead stays wet for a joint: enter the tooling time.", x.p.ID)
 	case change > int64(x.p.Tooling/time.Millisecond):
-		return fmt.Sprintf("It takes more than a cartridge of %s gives, and the change takes %s while its bead stays wet for %s only: lay it in a cooler bay or as two seams.",
+		return "no-joint", fmt.Sprintf("It takes more than a cartridge of %s gives, and the change takes %s while its bead stays wet for %s only: lay it in a cooler bay or as two seams.",
 			x.p.ID, msText(change), msText(int64(x.p.Tooling/time.Millisecond)))
 	}
 	net := x.list[first].net(x.each)
 	s.maxPart = (s.lay*min(net, s.vol) + s.vol - 1) / s.vol
-	return ""
+	return "", ""
 }
 
 // enough is the first place whose lot holds a seam in several cartridges; -1

@@ -150,7 +150,7 @@ func TestWhatIsLeftOutAndWhy(t *testing.T) {
 			p.Seams[0].ProductID = "white"
 			p.Products[1].OpenedLife = 24 * time.Hour
 			p.Opened = append(p.Opened, Cartridge{ID: "C9", ProductID: "white", Left: 50, Opened: monday.AddDate(0, 0, -2)})
-		}), "no-stock", "C9: it was to be used by 2026-03-01"},
+		}), "no-stock", "C9: it was opened on 2026-02-28 and its life once opened was over on 2026-03-01"},
 		"gel not known": {change(func(p *Problem) {
 			p.Products[1].Gel = 0
 			p.Seams[0].ProductID = "white"

@@ -112,6 +112,7 @@ func (p Product) validate(at string) error {
 		volume(at+"purge_ml", quantity.Volume(p.Losses.PurgeML), 0, 1000),
 		volume(at+"hold_up_ml", quantity.Volume(p.Losses.HoldUpML), 0, 1000),
 		volume(at+"equalise_ml", p.Equalise, 0, 1000),
+		volume(at+"cartridge_ml", p.Cartridge, 0, bead.MaxCartridgeML),
 	)
 }
 

@@ -214,17 +214,16 @@ func (q *search) fill(l *label, b cost) {
 	l.done, l.last, l.cost, l.bound = q.to.done, int32(q.to.last), q.to.cost, b
 }
 
-// timed reports whether a nozzle that is good for some time only could still
-// be used.
+// timed reports whether a nozzle is still good that is so for some time only.
+// That it was used already is not asked: it would spare next to nothing.
 func (q *search) timed() bool {
 	for n := range q.m.products {
 		if q.rest.prods[n].n == 0 {
 			continue
 		}
 		x := &q.m.products[n]
-		for i, e := range x.lives {
-			d := x.list[e].deadline
-			if d != never && q.to.hands[n].used>>i&1 == 0 && q.to.cost.ms <= d {
+		for _, e := range x.lives {
+			if d := x.list[e].deadline; d != never && q.to.cost.ms <= d {
 				return true
 			}
 		}

@@ -23,7 +23,8 @@ func Make(p Problem) (Run, error) {
 	m := newModel(p)
 	naive := m.decode(m.asGiven(), false)
 	best, least := m.solve(naive, mostRounds)
-	return m.report(best, naive, least), nil
+	best, others := m.others(best)
+	return m.report(best, naive, least, others), nil
 }
 
 func (m *model) asGiven() []int {

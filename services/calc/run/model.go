@@ -167,6 +167,10 @@ func (m *model) index() {
 // tidy drops what none of the seams that were admitted can be laid from, and
 // finds the nozzles that are still good.
 func (m *model) tidy(x *product) {
+	if len(x.seams) == 0 { // what keeps its seams from being laid is told with them
+		x.list, x.dropped = nil, nil
+		return
+	}
 	var list []entry
 	for k, e := range x.list {
 		holds := slices.ContainsFunc(x.seams, func(i int) bool {
@@ -179,7 +183,7 @@ func (m *model) tidy(x *product) {
 		if holds {
 			list = append(list, e)
 		} else if e.nth == 1 {
-			x.drop(e, "it holds too little for any of these seams")
+			x.drop(e, m.holdsTooLittle(x, e))
 		}
 	}
 	x.list = list

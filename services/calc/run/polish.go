@@ -5,8 +5,11 @@ import "slices"
 // polish improves a run by moving stretches of up to four seams to other
 // places, with their own cartridges or with those that stand there, and by
 // turning stretches round, until nothing helps or it has tried often enough.
-func (m *model) polish(w way, tries int) way {
-	p := &polisher{m: m, st: m.begin(), tries: tries}
+func (m *model) polish(w way, tries int) way { return m.polishWith(w, tries, nil) }
+
+// polishWith looks only at runs that are as they must be; nil: any.
+func (m *model) polishWith(w way, tries int, must func([]pick) bool) way {
+	p := &polisher{m: m, st: m.begin(), tries: tries, must: must}
 	for range len(w.picks) + 1 {
 		p.marks = append(p.marks, m.begin())
 	}
@@ -32,6 +35,7 @@ type polisher struct {
 	st    state
 	best  way
 	tries int
+	must  func([]pick) bool
 	to    []pick
 	marks []state // the best run before each of its picks
 }
@@ -96,7 +100,7 @@ func (p *polisher) turn(i, j int) bool {
 // adopt takes what was tried if it is better. The first picks are those of the
 // best run.
 func (p *polisher) adopt(same int) bool {
-	if p.tries--; p.tries < 0 {
+	if p.tries--; p.tries < 0 || p.must != nil && !p.must(p.to) {
 		return false
 	}
 	copyState(&p.st, &p.marks[same])

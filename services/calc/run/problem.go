@@ -44,6 +44,7 @@ type Product struct {
 	OpenedLife time.Duration   // 0: not given
 	Losses     bead.Losses     // of each nozzle and of what is laid
 	Equalise   quantity.Volume // squeezed out of a new cartridge until both sides are level
+	Cartridge  quantity.Volume // a full one; 0: not known, the fullest lot's counts
 }
 
 // Lot is a lot with its unopened cartridges.

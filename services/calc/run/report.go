@@ -16,6 +16,9 @@ type teller struct {
 	on      Step // the step before, for what is in hand
 	rests   map[[2]int]int
 	tidyUps []kept
+	best    way
+	others  map[[2]int]way  // what using the rest of the stock comes to
+	told    map[[2]int]bool // what was said to be passed over
 }
 
 // kept is a cartridge that a run has used.
@@ -25,8 +28,8 @@ type kept struct {
 	tip         spec.Nozzle
 }
 
-func (m *model) report(best, naive way, least cost) Run {
-	t := &teller{m: m, st: m.begin(), rests: map[[2]int]int{}}
+func (m *model) report(best, naive way, least cost, others map[[2]int]way) Run {
+	t := &teller{m: m, st: m.begin(), rests: map[[2]int]int{}, best: best, others: others, told: map[[2]int]bool{}}
 	t.run = Run{Steps: []Step{}, Stored: []Rest{}, Asides: []Aside{}, Unplanned: append([]Unplanned{}, m.out...)}
 	for _, p := range best.picks {
 		v, _ := m.try(&t.st, p.seam, p.entry)

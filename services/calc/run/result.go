@@ -101,7 +101,9 @@ type Rest struct {
 	Why     string
 }
 
-// Aside is a cartridge or a lot that is not used.
+// Aside is a cartridge or a lot that is not used, of the products that are
+// laid: what cannot be used, what should be used sooner, and every other opened
+// cartridge.
 type Aside struct {
 	ID     string // of the opened cartridge; empty: unopened ones
 	LotID  string
@@ -110,8 +112,9 @@ type Aside struct {
 }
 
 // Unplanned is a seam that is left out. Reason is one of no-product,
-// volume-unknown, laying-unknown, gel-unknown, no-stock, too-little, no-joint,
-// longer-than-gel; Why says it in a sentence with what to do.
+// volume-unknown, laying-unknown, gel-unknown, no-stock, too-little (material),
+// nozzle-takes-it (there would be enough but for what a new nozzle takes),
+// no-joint, longer-than-gel; Why says it in a sentence with what to do.
 type Unplanned struct {
 	SeamID string
 	Reason string

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"time"
-
-	"seamwright/services/calc/quantity"
 )
 
 func ml(ul int64) string { return plainML(float64(ul) / 1000) }
@@ -102,7 +100,7 @@ func (t *teller) cause(s int, v move) (Change, string) {
 	case v.walk > x.gel:
 		return WouldGel, fmt.Sprintf("The way there takes %s and the nozzle gels in %s. ", msText(v.walk), msText(x.gel))
 	case k.join:
-		return TooLittle, fmt.Sprintf("It takes %s ml, more than any cartridge holds. ", ml(k.vol))
+		return TooLittle, fmt.Sprintf("It takes %s ml, more than any cartridge gives behind a new nozzle. ", ml(k.vol))
 	case h.left < k.vol:
 		return TooLittle, fmt.Sprintf("%s has %s ml left and the seam takes %s ml. ", t.on.Pack, ml(h.left), ml(k.vol))
 	}
@@ -162,21 +160,16 @@ func (t *teller) passOver(s int, v move) {
 			continue
 		}
 		n, group = n+1, e.group
-		t.aside(e, true, fmt.Sprintf("It should be used by %s: using it would take more nozzles or leave a seam out.", day(time.Unix(e.useBy, 0))))
+		holds := ""
+		if !e.shelf {
+			holds = ml(e.left) + " ml are in it, "
+		}
+		t.aside(e, true, fmt.Sprintf("%sto be used by %s, before what is taken: %s.", holds, day(time.Unix(e.useBy, 0)), t.dearer(k.prod, at)))
 	}
 	if n < v.add.passed {
 		e := x.list[h.cur]
-		t.aside(e, true, fmt.Sprintf("It should be used by %s, and the %s ml left in it would hold %s: using them would take more nozzles or leave a seam out.",
+		t.aside(e, true, fmt.Sprintf("to be used by %s, before what is taken, and the %s ml left in it would hold %s: using them would take more nozzles or leave a seam out.",
 			day(time.Unix(e.useBy, 0)), ml(h.left), t.m.p.Seams[k.in].ID))
-	}
-}
-
-// unused lists the stock that could not be used.
-func (t *teller) unused() {
-	for n := range t.m.products {
-		for _, d := range t.m.products[n].dropped {
-			t.aside(d.e, false, d.why)
-		}
 	}
 }
 
@@ -210,27 +203,4 @@ func (m *model) least(best, least cost) (Least, string) {
 		return l, fmt.Sprintf("Not proved best: none takes fewer nozzles, one with up to %s ml less waste was not ruled out.", ml(best.waste-least.waste))
 	}
 	return l, "Not proved best: none takes fewer nozzles or wastes less, one that opens or throws away less, changes products less often, or is quicker, was not ruled out."
-}
-
-// leftOut says which seams the stock did not reach for.
-func (t *teller) leftOut() {
-	for i, s := range t.m.seams {
-		if t.st.done.has(i) {
-			continue
-		}
-		x := &t.m.products[s.prod]
-		have := quantity.Volume(0)
-		for k, e := range x.list {
-			if n, used := t.rests[[2]int{s.prod, k}]; used {
-				have += vol(t.tidyUps[n].left)
-			} else {
-				have += vol(e.left)
-			}
-		}
-		t.run.Unplanned = append(t.run.Unplanned, Unplanned{
-			SeamID: t.m.p.Seams[s.in].ID, Reason: "too-little",
-			Why: fmt.Sprintf("It takes %s ml and what the other seams leave of %s, %s ml in all, holds it in no cartridge: receive a lot.",
-				ml(s.vol), x.p.ID, plainML(have.ML())),
-		})
-	}
 }
