@@ -2,11 +2,9 @@ package console
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 
 	"seamwright/services/calc/cure"
 	"seamwright/services/calc/quantity"
@@ -31,6 +29,8 @@ type fitAnswer struct {
 	ReferenceC float64            `json:"reference_temp_c"`
 	Reference  map[string]float64 `json:"reference_minutes"` // by stage
 	Notes      []string           `json:"notes"`
+
+	doubt bool // the notes begin with why the band is not to be believed
 }
 
 func (a fitAnswer) Lines() []string {
@@ -41,9 +41,11 @@ func (a fitAnswer) Lines() []string {
 	if a.Low != nil {
 		out[1] = fmt.Sprintf("95 %% band          %s to %s kJ/mol, degrees of freedom: %d", quantity.Round(*a.Low, 2), quantity.Round(*a.High, 2), a.Freedom)
 	}
-	at := strconv.FormatFloat(a.ReferenceC, 'f', -1, 64)
+	if a.doubt {
+		out[1] += "; not to be believed, see the notes"
+	}
 	for _, s := range slices.Sorted(maps.Keys(a.Reference)) {
-		out = append(out, fmt.Sprintf("%-18s %s min at %s °C", s, quantity.Round(a.Reference[s], 2), at))
+		out = append(out, fmt.Sprintf("%-18s %s min at %s", s, quantity.Round(a.Reference[s], 2), degrees(a.ReferenceC)))
 	}
 	for _, n := range a.Notes {
 		out = append(out, "note               "+n)
@@ -55,7 +57,9 @@ func (a fitAnswer) Lines() []string {
 func (q Fit) Run(ctx context.Context, o Out) error {
 	switch {
 	case q.Product != "" && q.Points != "":
-		return fault.Bad("--product", show(q.Product), "give a file of points or a product, not both")
+		return fault.Bad("--product", show(q.Product), "a file of points or a product, not both; leave one out")
+	case q.Product != "" && !floorID.MatchString(q.Product):
+		return fault.Bad("--product", show(q.Product), "a product's identifier: "+idForm+"; see how it is written")
 	case q.Product != "" && q.ReferenceC != "":
 		return fault.Bad("--reference-temp-c", show(q.ReferenceC), "a product has its own; leave it out")
 	case q.Product != "":
@@ -74,7 +78,7 @@ func (q Fit) ofFile(o Out) error {
 	if err != nil {
 		return err
 	}
-	ref, err := number("--reference-temp-c", q.ReferenceC, "a number from -60 to 200 °C")
+	ref, err := tempC("--reference-temp-c", q.ReferenceC, -60, 200)
 	if err != nil {
 		return err
 	}
@@ -83,32 +87,27 @@ func (q Fit) ofFile(o Out) error {
 		in[i] = cure.Point{Stage: string(p.Stage), TempC: p.TempC, Minutes: p.Minutes}
 	}
 	f, err := cure.FitPoints(in, ref)
-	if err == nil {
-		_, err = f.Law()
-	}
 	if err != nil {
-		return inFile(q.Points, err)
+		return ofFit(q.Points, in, err)
+	}
+	if _, err := f.Law(); err != nil {
+		return noCure(q.Points, f.EnergyJ/kJ)
 	}
 	a := fitAnswer{Energy: f.EnergyJ / kJ, Freedom: f.DoF, ReferenceC: ref, Reference: f.RefMinutes, Notes: []string{}}
 	if f.DoF > 0 {
 		low, high := f.LowJ/kJ, f.HighJ/kJ
 		a.Low, a.High = &low, &high
 	} else {
-		a.Notes = append(a.Notes, "nothing tells how good the fit is; measure one more time at another temperature")
+		a.Notes = append(a.Notes, "nothing tells how good the fit is: "+counted(len(in), "row")+" for "+counted(len(f.RefMinutes), "stage")+
+			" and one slope leave no degree of freedom; time the stage at one more temperature")
+	}
+	for _, n := range distrust(in, f) {
+		a.Notes, a.doubt = append(a.Notes, n), true
 	}
 	for _, s := range f.Stages() {
 		if !slices.Contains(intake.Stages(), intake.Stage(s)) {
-			a.Notes = append(a.Notes, s+" is no stage of a product file")
+			a.Notes = append(a.Notes, unknownStage(s))
 		}
 	}
 	return o.put(a)
-}
-
-// inFile puts the file's name before an error about its points as a whole.
-func inFile(path string, err error) error {
-	e, ok := errors.AsType[*fault.Error](err)
-	if !ok || len(e.Fields) != 1 || e.Fields[0].Path != "points" {
-		return err
-	}
-	return fault.Bad(path+" points", e.Fields[0].Value, e.Fields[0].Limit)
 }

@@ -3,7 +3,9 @@ package console
 import (
 	"context"
 	"fmt"
+	"regexp"
 	"strconv"
+	"strings"
 
 	"google.golang.org/grpc"
 
@@ -25,6 +27,7 @@ type shopFitAnswer struct {
 	Freedom    int            `json:"degrees_of_freedom"`
 	Stages     []shopFitStage `json:"stages"`
 	Points     []shopFitPoint `json:"points"`
+	Used       int            `json:"observations_used"`
 	NoFit      string         `json:"no_fit"`
 }
 
@@ -55,7 +58,7 @@ func (a shopFitAnswer) Lines() []string {
 	case a.Energy == nil:
 		out = append(out, "seen here          no fit: "+a.NoFit)
 	case a.Low == nil:
-		out = append(out, "seen here          "+quantity.Round(*a.Energy, 2)+" kJ/mol; how good that is, one more observation would tell")
+		out = append(out, "seen here          "+quantity.Round(*a.Energy, 2)+" kJ/mol; there is no band, one more observation would tell how good that is")
 	default:
 		out = append(out, fmt.Sprintf("seen here          %s kJ/mol, 95 %% band %s, degrees of freedom: %d", quantity.Round(*a.Energy, 2), band(*a.Low, *a.High), a.Freedom))
 	}
@@ -65,21 +68,49 @@ func (a shopFitAnswer) Lines() []string {
 		}
 		return quantity.Round(*m, 1)
 	}
-	out = append(out, fmt.Sprintf("%-18s %10s %10s   min at %s °C", "stage", "label", "seen here", strconv.FormatFloat(a.ReferenceC, 'f', -1, 64)))
+	out = append(out, fmt.Sprintf("%-18s %10s %10s   min at %s", "stage", "label", "seen here", degrees(a.ReferenceC)))
 	for _, s := range a.Stages {
 		out = append(out, fmt.Sprintf("%-18s %10s %10s", s.Stage, minutes(s.Label), minutes(s.Shop)))
 	}
+	out = append(out, fmt.Sprintf("%-18s %d of %s", "used", a.Used, counted(len(a.Points), "observation")))
 	for _, p := range a.Points {
-		line := fmt.Sprintf("seen  %-12s %8s min at %6s °C  %s", p.Stage, quantity.Round(p.Minutes, 1), minutes(p.TempC), p.Seam)
-		if p.Early {
-			line += ", before the label allows"
+		at := "an unknown temperature"
+		if p.TempC != nil {
+			at = degrees(*p.TempC)
 		}
+		line := fmt.Sprintf("%-18s %s, %s after %s min at %s", "seen", p.Seam, p.Stage, quantity.Round(p.Minutes, 1), at)
 		if p.LeftOut != "" {
-			line += "; left out: " + p.LeftOut
+			line = fmt.Sprintf("%-18s %s, %s after %s min at %s: %s", "left out", p.Seam, p.Stage, quantity.Round(p.Minutes, 1), at, p.LeftOut)
+		}
+		if p.Early {
+			line += "; before the label allows it"
 		}
 		out = append(out, line)
 	}
 	return append(out, "The clocks go by the label. The product's own sheet comes first.")
+}
+
+// energyOf finds the energy that a shop's fit was refused for.
+var energyOf = regexp.MustCompile(`activation energy (\S+) kJ/mol`)
+
+// noFit says in a sentence why there is no fit, from what was seen.
+func (a shopFitAnswer) noFit(told string) string {
+	if m := energyOf.FindStringSubmatch(told); m != nil {
+		if kj, err := strconv.ParseFloat(m[1], 64); err == nil {
+			return "what was seen comes to an activation energy of " + quantity.Round(kj, 1) + " kJ/mol, but " + impossible(kj)
+		}
+	}
+	if !strings.Contains(told, "two temperatures") {
+		return told
+	}
+	const need = "a fit needs one stage seen at two temperatures at least: tell when the stage is reached on a bead in a warmer or a colder bay"
+	switch {
+	case len(a.Points) == 0:
+		return "nobody has told yet that a bead of " + a.Product + " reached a stage; " + need
+	case a.Used == 0:
+		return fmt.Sprintf("of %s none can be used, each for the reason beside it; %s", counted(len(a.Points), "observation"), need)
+	}
+	return counted(a.Used, "observation") + " of " + a.Product + " that can be used, and no stage at two temperatures; " + need
 }
 
 // ofShop asks a running shop.
@@ -93,7 +124,7 @@ func (q Fit) ofShop(ctx context.Context, o Out) error {
 	}
 	a := shopFitAnswer{
 		Product: r.GetProductId(), ReferenceC: r.GetReferenceTempC(), LabelLow: r.GetLabelKjMol().GetLow(), LabelHigh: r.GetLabelKjMol().GetHigh(),
-		Basis: r.GetLabelBasis(), Energy: r.FittedKjMol, Freedom: int(r.GetDegreesOfFreedom()), NoFit: r.GetNoFit(),
+		Basis: r.GetLabelBasis(), Energy: r.FittedKjMol, Freedom: int(r.GetDegreesOfFreedom()),
 		Stages: []shopFitStage{}, Points: []shopFitPoint{},
 	}
 	if b := r.GetFittedBandKjMol(); b != nil {
@@ -104,6 +135,12 @@ func (q Fit) ofShop(ctx context.Context, o Out) error {
 	}
 	for _, v := range r.GetObservations() {
 		a.Points = append(a.Points, shopFitPoint{v.GetSeamId(), clockWord(v.GetClock()), v.ConstantTempC, v.GetMinutes(), v.GetEarly(), v.GetLeftOut()})
+		if v.GetLeftOut() == "" {
+			a.Used++
+		}
+	}
+	if r.GetNoFit() != "" {
+		a.NoFit = a.noFit(r.GetNoFit())
 	}
 	return o.put(a)
 }

@@ -3,6 +3,7 @@ package console_test
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -18,6 +19,7 @@ import (
 	"seamwright/services/calc/cure"
 	"seamwright/services/console"
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 	"seamwright/services/record/recordtest"
 )
 
@@ -55,25 +57,43 @@ func TestFitOfWhatWasSeenInARunningShop(t *testing.T) {
 	if one.Energy != nil || !strings.Contains(one.NoFit, "two temperatures") || len(one.Points) != 1 {
 		t.Errorf("one observation: %+v", one)
 	}
+	for _, want := range []string{"no fit: 1 observation of sl that can be used, and no stage at two temperatures; a fit needs one stage seen at two temperatures", "used               1 of 1 observation"} {
+		if text := lines(t, console.Fit{Product: "sl", At: at}); !strings.Contains(text, want) {
+			t.Errorf("%q is missing in:\n%s", want, text)
+		}
+	}
 	watch("2207/s2", 25)
 	two := answer(t, console.Fit{Product: "sl", At: at})
 	if two.Energy == nil || math.Abs(*two.Energy-46) > 0.01 || two.Low != nil || two.LabelLow != 54 || len(two.Points) != 2 {
 		t.Errorf("two observations: %+v", two)
 	}
-	var text bytes.Buffer
-	if err := (console.Fit{Product: "sl", At: at}).Run(t.Context(), console.Out{W: &text}); err != nil {
+	text := lines(t, console.Fit{Product: "sl", At: at})
+	for _, want := range []string{
+		"label              54.00 kJ/mol", "seen here          46.00 kJ/mol", "handling                 50.0       60.0", "min at 21.0 °C (70 °F)",
+		"used               2 of 2 observations", "2207/s2, handling after", "min at 25.0 °C (77 °F)", "The clocks go by the label",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is missing in:\n%s", want, text)
+		}
+	}
+	// What is only claimed is left out, and said so beside it.
+	if _, err := a.Desk().Record(t.Context(), floor.Command{
+		Stamp: stamp("claimed-0001", time.Second), Body: &curesv1.StageObserved{SeamId: "2207/s2", Clock: floorv1.Clock_CLOCK_FLOW_OUT},
+	}, (*floor.Floor).Decide); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"label              54.00 kJ/mol", "seen here          46.00 kJ/mol", "handling                 50.0       60.0", "2207/s2", "The clocks go by the label"} {
-		if !strings.Contains(text.String(), want) {
-			t.Errorf("%q is missing in:\n%s", want, &text)
+	text = lines(t, console.Fit{Product: "sl", At: at})
+	for _, want := range []string{"used               2 of 3 observations", "left out           2207/s2, flow-out after", "(77 °F): when it was seen is only claimed"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is missing in:\n%s", want, text)
 		}
 	}
 	for q, kind := range map[console.Fit]fault.Kind{
 		{Product: "sl", Points: "points.csv"}: fault.Invalid, {Product: "sl", ReferenceC: "20"}: fault.Invalid,
 		{Product: "unknown", At: at}: fault.NotFound, {Product: "not an id", At: at}: fault.Invalid,
 	} {
-		if err := q.Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != kind {
+		err := q.Run(t.Context(), console.Out{W: io.Discard})
+		if fault.KindOf(err) != kind || strings.Contains(err.Error(), "A-Za-z") {
 			t.Errorf("%+v: %v", q, err)
 		}
 	}
@@ -88,6 +108,15 @@ type shopFit struct {
 		Seam  string   `json:"seam"`
 		TempC *float64 `json:"temp_c"`
 	} `json:"points"`
+}
+
+func lines(t *testing.T, q console.Fit) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := q.Run(t.Context(), console.Out{W: &b}); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
 }
 
 func answer(t *testing.T, q console.Fit) (out shopFit) {
