@@ -62,6 +62,9 @@ func TestThePlansReasons(t *testing.T) {
 		"its car is in another booth": {func(h *planned) {
 			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-B", BoothId: "booth-2", Ro: "2207", Colour: "clear", Coat: floorv1.Coat_COAT_SOLVENTBORNE, SeamIds: []string{seam}})
 		}, "2207-B", "waits until 2207-A of the same car is out of booth-1 at "},
+		"its car's next coat": {func(h *planned) {
+			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-B", BoothId: "booth-2", Ro: "2207", Colour: "clear", Coat: floorv1.Coat_COAT_SOLVENTBORNE, SeamIds: []string{seam}})
+		}, "2207-A", "waits until the other loads of its car leave it room at 09:31; no slack if 2207-B of the same car keeps its place"},
 		"its beads": {func(h *planned) { h.lay() }, "2207-A", "waits until its beads are surely open at 08:"},
 		"no hours left": {func(h *planned) {
 			for _, b := range []string{"booth-1", "booth-2"} {

@@ -28,6 +28,7 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 		Clock: s.moment,
 		Task:  func(k int) string { return lower(s.Works[k].Name) },
 		Since: func(j int) []plan.Since { return s.since(j, at) },
+		Until: func(j int) (time.Time, string) { return s.until(j, at) },
 	})
 	for i := range p.Loads {
 		p.Loads[i].LateMin = at[p.Loads[i].Index].LateMin
@@ -61,7 +62,24 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 	if l.release.After(until) {
 		add(l.release, "the coat before it can be on")
 	}
+	if r := s.Problem.Loads[j].Release; r.After(until) {
+		add(r, "the other loads of its car leave it room")
+	}
 	return out
+}
+
+// until is when the next load of the same car starts.
+func (s speech) until(j int, at map[int]plan.PlannedLoad) (by time.Time, load string) {
+	for k := range s.Loads {
+		o := at[k]
+		if k == j || s.Loads[k].RO != s.Loads[j].RO || !o.Placed() || o.Start.Before(at[j].End) {
+			continue
+		}
+		if by.IsZero() || o.Start.Before(by) {
+			by, load = o.Start, string(s.Loads[k].ID)+" of the same car"
+		}
+	}
+	return by, load
 }
 
 // stands says why a load is where no search has put it.

@@ -17,6 +17,9 @@ type Telling struct {
 	// Since is what a load waits for beside its booth and its tasks; nil: the
 	// problem's release.
 	Since func(j int) []Since
+	// Until is by when a load must be out for another one that is not behind it
+	// in its booth, which is named; the zero time: none waits for it.
+	Until func(j int) (by time.Time, load string)
 }
 
 // Since is something before which a load does not start, as a clause:
@@ -30,6 +33,12 @@ type Since struct {
 // loads. The plan is one that Solve made of the problem.
 func Explain(p *Problem, got *Plan, t Telling) {
 	m := compile(p)
+	c := m.courseOf(p, got)
+	m.explain(p, c, m.before(c), got, t)
+}
+
+// courseOf is a plan in the model's terms.
+func (m *model) courseOf(p *Problem, got *Plan) *course {
 	c := &course{booth: make([]int32, len(m.loads)), start: make([]int64, len(m.loads)), missed: make([]bool, len(m.loads)), task: make([]int64, len(m.tasks))}
 	booths := map[string]int32{}
 	for i, b := range p.Booths {
@@ -47,7 +56,7 @@ func Explain(p *Problem, got *Plan, t Telling) {
 			c.task[r.Index] = at(r.Start)
 		}
 	}
-	m.explain(p, c, m.before(c), got, t)
+	return c
 }
 
 // reasons are what the sentences of one plan are made of.
@@ -63,15 +72,7 @@ type reasons struct {
 // explain says for each load in one sentence why it stands where it stands,
 // and how much later it alone could start at no cost.
 func (m *model) explain(p *Problem, c *course, before []follows, out *Plan, t Telling) {
-	w := &reasons{m, p, c, before, make([]int32, len(m.loads)), t}
-	for j := range w.next {
-		w.next[j] = -1
-	}
-	for j := range m.loads {
-		if k := before[j].load; c.booth[j] >= 0 && k >= 0 {
-			w.next[k] = int32(j)
-		}
-	}
+	w := m.reasons(p, c, before, t)
 	for i := range out.Loads {
 		r := &out.Loads[i]
 		j := int32(r.Index)
@@ -87,6 +88,19 @@ func (m *model) explain(p *Problem, c *course, before []follows, out *Plan, t Te
 		}
 		r.Why = strings.Join(append([]string{w.whyThen(j)}, w.stakes(r, slack, until)...), "; ")
 	}
+}
+
+func (m *model) reasons(p *Problem, c *course, before []follows, t Telling) *reasons {
+	w := &reasons{m, p, c, before, make([]int32, len(m.loads)), t}
+	for j := range w.next {
+		w.next[j] = -1
+	}
+	for j := range m.loads {
+		if k := before[j].load; c.booth[j] >= 0 && k >= 0 {
+			w.next[k] = int32(j)
+		}
+	}
+	return w
 }
 
 func (w *reasons) moment(t int64) time.Time { return w.p.Start.Add(time.Duration(t * w.unit)) }
@@ -134,42 +148,6 @@ func long(x float64) string {
 	return fmt.Sprintf("%d h %d min", n/60, n%60)
 }
 
-// slack is how much later a load alone could start without cost while the
-// loads behind it keep their places, and what ends it.
-func (w *reasons) slack(j int32) (slack int64, until string) {
-	l, s := &w.loads[j], w.c.start[j]
-	booth := w.p.Booths[w.c.booth[j]].ID
-	if l.fixed >= 0 || s > l.slackEnd {
-		return 0, ""
-	}
-	end := int64(never)
-	ends := func(t int64, words string) {
-		if t < end {
-			end, until = t, words
-		}
-	}
-	ends(l.slackEnd, "before its car is late")
-	if s <= l.latest {
-		ends(l.latest, "before its window closes")
-	}
-	for _, o := range w.booths[w.c.booth[j]].open {
-		if s >= o.from && s+l.length <= o.to {
-			ends(o.to-l.length, "before it would still be in when "+booth+" closes")
-		}
-	}
-	if !w.c.missed[j] {
-		for _, k := range l.tasks {
-			if t := &w.tasks[k]; w.c.task[k] < never && t.maxLag < never {
-				ends(w.c.task[k]+t.length+t.maxLag, "before too long has passed since "+w.task(k))
-			}
-		}
-	}
-	if n := w.next[j]; n >= 0 {
-		ends(w.c.start[n]-w.setup[l.colour][w.loads[n].colour]-l.length, "if "+w.p.Loads[n].ID+" behind it keeps its place")
-	}
-	return max(0, end-s), until
-}
-
 // stakes say what hangs on a load's start.
 func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 	j := int32(r.Index)
@@ -184,9 +162,9 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 	case slack >= never/2:
 		return out
 	case slack == 0 && l.fixed < 0:
-		out = append(out, "no slack "+until)
+		out = append(out, "no slack "+until+w.more(j, slack))
 	case l.fixed < 0:
-		out = append(out, long(w.minutes(slack))+" of slack "+until)
+		out = append(out, long(w.minutes(slack))+" of slack "+until+w.more(j, slack))
 	}
 	if !w.c.missed[j] && l.latest < never {
 		out = append(out, "window closes "+w.clock(w.p.Loads[j].LatestStart))

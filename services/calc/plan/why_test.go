@@ -122,6 +122,70 @@ func TestSlackIsWhatItSays(t *testing.T) {
 	}
 }
 
+// TestSlackWithThoseBehind: a load that starts later by what its reason says
+// of those behind it, each of these as much later as it then must, costs
+// nothing, and one step more does, or finds no place.
+func TestSlackWithThoseBehind(t *testing.T) {
+	d := newDice(33)
+	seen := 0
+	for k := range rounds(t, 80, 400) {
+		p := randomProblem(d, mix{loads: 5, booths: 1 + d.below(2), slots: 50, long: 4, frozen: true, windows: true})
+		got := solved(t, p, Options{Seed: uint64(k), Rounds: 20})
+		m := compile(&p)
+		c := m.courseOf(&p, &got)
+		w := m.reasons(&p, c, m.before(c), Telling{})
+		for i, l := range got.Loads {
+			if !l.Placed() || p.Loads[l.Index].Frozen != nil || l.LateMin > 0 {
+				continue
+			}
+			slack, _ := w.slack(int32(l.Index))
+			most := w.along(int32(l.Index), slack)
+			if most == slack {
+				continue
+			}
+			seen++
+			for _, more := range []int64{0, 1} {
+				q := delayed(&p, got, i, time.Duration((most+more)*m.unit))
+				if err := judge(&p, &q); (err == nil) != (more == 0) {
+					t.Fatalf("%s by %d more than %d of %s: %v\n%s\n%s", l.ID, more, most, p.step(), err, show(p), show(got))
+				}
+			}
+		}
+	}
+	if seen < 10 {
+		t.Errorf("%d loads had more slack with those behind", seen)
+	}
+}
+
+// delayed is a plan with a load later, and those behind it pushed on in steps
+// until nothing overlaps and their booth is open.
+func delayed(p *Problem, got Plan, i int, by time.Duration) Plan {
+	out := got
+	out.Loads = append([]PlannedLoad(nil), got.Loads...)
+	shift := func(k int, by time.Duration) {
+		x := &out.Loads[k]
+		x.Start, x.End, x.SetupStart = x.Start.Add(by), x.End.Add(by), x.SetupStart.Add(by)
+	}
+	shift(i, by)
+	for k := i + 1; k < len(out.Loads) && out.Loads[k].Booth == out.Loads[i].Booth; k++ {
+		if p.Loads[out.Loads[k].Index].Frozen != nil {
+			break
+		}
+		shut := func() bool {
+			for _, b := range p.Booths {
+				if b.ID == out.Loads[k].Booth {
+					return Closed(b.ID, b.Open, out.Loads[k].Start, out.Loads[k].End, func(time.Time) string { return "" }) != ""
+				}
+			}
+			return true
+		}
+		for n := 0; n < 200 && (out.Loads[k].SetupStart.Before(out.Loads[k-1].End) || shut()); n++ {
+			shift(k, p.step())
+		}
+	}
+	return out
+}
+
 // step is the least step of a problem's moments.
 func (p *Problem) step() time.Duration { return time.Duration(p.commonUnit()) }
 

@@ -1,0 +1,132 @@
+package plan
+
+// slack is how much later a load alone could start without cost while the
+// loads behind it keep their places, and what ends it.
+func (w *reasons) slack(j int32) (slack int64, until string) {
+	l, s := &w.loads[j], w.c.start[j]
+	booth := w.p.Booths[w.c.booth[j]].ID
+	if l.fixed >= 0 || s > l.slackEnd {
+		return 0, ""
+	}
+	end := int64(never)
+	ends := func(t int64, words string) {
+		if t < end {
+			end, until = t, words
+		}
+	}
+	ends(l.slackEnd, "before its car is late")
+	if s <= l.latest {
+		ends(l.latest, "before its window closes")
+	}
+	for _, o := range w.booths[w.c.booth[j]].open {
+		if s >= o.from && s+l.length <= o.to {
+			ends(o.to-l.length, "before it would still be in when "+booth+" closes")
+		}
+	}
+	if !w.c.missed[j] {
+		for _, k := range l.tasks {
+			if t := &w.tasks[k]; w.c.task[k] < never && t.maxLag < never {
+				ends(w.c.task[k]+t.length+t.maxLag, "before too long has passed since "+w.task(k))
+			}
+		}
+	}
+	if by := w.outBy(j); by < never {
+		_, name := w.t.Until(int(j))
+		ends(by-l.length, "if "+name+" keeps its place")
+	}
+	if n := w.next[j]; n >= 0 {
+		ends(w.c.start[n]-w.setup[l.colour][w.loads[n].colour]-l.length, "if "+w.p.Loads[n].ID+" behind it keeps its place")
+	}
+	return max(0, end-s), until
+}
+
+// outBy is by when a load must be out for others.
+func (w *reasons) outBy(j int32) int64 {
+	if w.t.Until == nil {
+		return never
+	}
+	by, _ := w.t.Until(int(j))
+	if by.IsZero() {
+		return never
+	}
+	return int64(by.Sub(w.p.Start)) / w.unit
+}
+
+// more says how much later a load could start at no cost if those behind it
+// moved along, where that is more than its slack.
+func (w *reasons) more(j int32, slack int64) string {
+	if x := w.along(j, slack); x > slack {
+		return ", " + long(w.minutes(x)) + " if those behind it move along"
+	}
+	return ""
+}
+
+// along is how much later a load could start at no cost if those behind it
+// moved along; at least its slack.
+func (w *reasons) along(j int32, slack int64) int64 {
+	if w.next[j] < 0 {
+		return slack
+	}
+	low, high := slack, slack
+	for step := int64(1); w.moves(j, low+step); step *= 2 {
+		low += step
+		if low >= never/4 {
+			return slack
+		}
+		high = low + 2*step
+	}
+	for high > low+1 {
+		if mid := low + (high-low)/2; w.moves(j, mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low
+}
+
+// moves reports whether a load could start so much later at no cost, those
+// behind it in its booth as much later as they then must.
+func (w *reasons) moves(j int32, by int64) bool {
+	s := w.c.start[j] + by
+	for {
+		l := &w.loads[j]
+		if s == w.c.start[j] {
+			return true // it need not move, nor does what is behind it
+		}
+		if !w.bears(j, s) {
+			return false
+		}
+		n := w.next[j]
+		if n < 0 {
+			return true
+		}
+		b := &w.loads[n]
+		ready := s + l.length + w.setup[l.colour][b.colour]
+		if ready <= w.c.start[n] {
+			return true
+		}
+		if b.fixed >= 0 {
+			return false
+		}
+		j, s = n, fit(w.booths[w.c.booth[n]].open, ready, b.length)
+	}
+}
+
+// bears reports whether a load may stand at a later start at no cost: its
+// booth is open, its car is no later and its beads still bear it.
+func (w *reasons) bears(j int32, s int64) bool {
+	l := &w.loads[j]
+	if l.fixed >= 0 || s >= never || s > l.slackEnd || s+l.length > w.outBy(j) || fit(w.booths[w.c.booth[j]].open, s, l.length) != s {
+		return false
+	}
+	if w.c.missed[j] {
+		return true
+	}
+	for _, k := range l.tasks {
+		if t := &w.tasks[k]; w.c.task[k] < never && s-(w.c.task[k]+t.length) > t.maxLag {
+			return false
+		}
+	}
+	return s <= l.latest
+}
