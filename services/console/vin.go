@@ -15,11 +15,14 @@ type vinAnswer struct {
 	Valid       bool     `json:"valid"`
 	CheckDigit  *string  `json:"check_digit"` // what position 9 should be; null: not computable
 	ModelYear   *int     `json:"model_year"`  // null: position 10 names none
+	YearSure    bool     `json:"model_year_certain"`
+	Region      *string  `json:"region"` // by the first character; null: none
 	Reasons     []string `json:"reasons"`
 	Suggestions []string `json:"suggestions"` // likeliest first
 	Likely      []string `json:"likely"`      // those of them that are one usual slip away
 
 	number string
+	other  int // the year of the same code 30 years off
 }
 
 func (a vinAnswer) Lines() []string {
@@ -30,8 +33,11 @@ func (a vinAnswer) Lines() []string {
 	if a.CheckDigit != nil {
 		out = append(out, "check digit  "+*a.CheckDigit)
 	}
+	if a.Region != nil {
+		out = append(out, "region       "+*a.Region+", by the first character (ISO 3780)")
+	}
 	if a.ModelYear != nil {
-		out = append(out, "model year   "+strconv.Itoa(*a.ModelYear))
+		out = append(out, "model year   "+a.year())
 	}
 	for _, r := range a.Reasons {
 		out = append(out, "because      "+r)
@@ -45,6 +51,19 @@ func (a vinAnswer) Lines() []string {
 	return out
 }
 
+// year says the model year and how sure it is.
+func (a vinAnswer) year() string {
+	y := strconv.Itoa(*a.ModelYear)
+	switch {
+	case a.YearSure:
+		return y + ", by positions 7 and 10 (49 CFR 565.15, cars and light trucks)"
+	case !a.Valid:
+		return y + ", if the characters that tell it were read right"
+	}
+	return fmt.Sprintf("perhaps %d or %d: positions 7 and 10 tell the year for sure only where the first character is 1 to 5 (North America); read it in the vehicle's papers",
+		min(*a.ModelYear, a.other), max(*a.ModelYear, a.other))
+}
+
 // Run answers, also about a number that is none.
 func (q VIN) Run(o Out) error {
 	if q.Number == "" {
@@ -54,6 +73,10 @@ func (q VIN) Run(o Out) error {
 	a := vinAnswer{
 		Valid: r.Valid, Reasons: list(r.Reasons), Likely: list(r.Suggestions),
 		Suggestions: list(slices.Concat(r.Suggestions, r.Others)), number: show(r.VIN),
+		YearSure: r.YearSure, other: r.OtherYear,
+	}
+	if r.Region != "" {
+		a.Region = &r.Region
 	}
 	if r.CheckDigit != "" {
 		a.CheckDigit = &r.CheckDigit

@@ -19,6 +19,9 @@ type Result struct {
 	CheckDigit  string // what position 9 should be; "" when not computable
 	CheckMatch  bool   // position 9 is CheckDigit
 	ModelYear   int    // 0 when the code in position 10 names no year
+	YearSure    bool   // ModelYear is more than a guess: see YearRuleHolds
+	OtherYear   int    // the year of the same code in the other cycle of 30 years; 0 without ModelYear
+	Region      string // of the first character, see RegionOf; "" when there is none
 	Reasons     []string
 	Suggestions []string // numbers that check out, one likely slip away; likeliest first
 	Others      []string // numbers that check out, any one other character away
@@ -66,9 +69,9 @@ func Check(text string) Result {
 	digit := checkDigit(v)
 	r.CheckDigit = string(digit)
 	r.CheckMatch = v[8] == digit
-	northAmerican := v[0] >= '1' && v[0] <= '5'
+	r.Region = RegionOf(v[0])
 	if !r.CheckMatch {
-		if northAmerican {
+		if YearRuleHolds(v[0]) {
 			r.Valid = false
 			r.Reasons = append(r.Reasons, fmt.Sprintf(
 				"position 9 is %c, the check digit of 49 CFR 565.15 is %c; read the number again", v[8], digit))
@@ -81,8 +84,44 @@ func Check(text string) Result {
 	r.ModelYear = modelYear(v)
 	if r.ModelYear == 0 {
 		r.Reasons = append(r.Reasons, fmt.Sprintf("position 10 is %c, which names no model year", v[9]))
+		return r
+	}
+	r.YearSure = r.Valid && YearRuleHolds(v[0])
+	r.OtherYear = r.ModelYear + 30
+	if r.ModelYear >= 2010 {
+		r.OtherYear = r.ModelYear - 30
 	}
 	return r
+}
+
+// YearRuleHolds reports whether a number with that first character is one of
+// North America, where the check digit and the coding of the model year by
+// positions 7 and 10 are law (49 CFR 565.15). Elsewhere both are a habit of
+// some makers.
+func YearRuleHolds(first byte) bool { return first >= '1' && first <= '5' }
+
+// RegionOf is the part of the world that the first character stands for (ISO
+// 3780; read in the tables of several public decoders that cite it, the
+// standard itself was not opened). That 7 is shared with North America by later
+// assignments is from memory. Empty for 0 and what no number begins with.
+func RegionOf(first byte) string {
+	switch {
+	case first >= 'A' && first <= 'H':
+		return "Africa"
+	case first >= 'J' && first <= 'R':
+		return "Asia"
+	case first >= 'S' && first <= 'Z':
+		return "Europe"
+	case YearRuleHolds(first):
+		return "North America"
+	case first == '6':
+		return "Oceania"
+	case first == '7':
+		return "Oceania or North America"
+	case first == '8' || first == '9':
+		return "South America"
+	}
+	return ""
 }
 
 // shape says what is wrong with length and alphabet.

@@ -182,3 +182,51 @@ func FuzzCheck(f *testing.F) {
 		}
 	})
 }
+
+// The year is sure only of a valid North American number: that position 7
+// tells the cycle and position 10 the year is 49 CFR 565.15, which binds
+// nobody else. The numbers are of the table of certified ones, but for the
+// last two, which are made up. Of two European and Asian ones the table has the
+// other year than these positions tell.
+func TestModelYearIsSureInNorthAmericaOnly(t *testing.T) {
+	tabled := map[string]int{}
+	for _, row := range rows(t, "05_vin.csv") {
+		if y, err := strconv.Atoi(row["model_year"]); err == nil {
+			tabled[row["vin"]] = y
+		}
+	}
+	for _, c := range []struct {
+		number      string
+		year, other int
+		sure        bool
+		region      string
+	}{
+		{"1HGCM82633A004352", 2003, 2033, true, "North America"},
+		{"36JFM6U57VWJE6400", 2027, 1997, true, "North America"},
+		{"SS54HF012JKJ89958", 1988, 2018, false, "Europe"},
+		{"LLADWX593FLVJ5065", 1985, 2015, false, "Asia"},
+		{"EKCKCEPB5XCC03539", 2029, 1999, false, "Africa"},
+		{"9R3SDLYJ2LE3A0368", 2020, 1990, false, "South America"},
+		{"726PLAGW0A01D2339", 2010, 1980, false, "Oceania or North America"},
+		{"0C1H83214Y4JF6614", 2000, 2030, false, ""},
+		{"1M8GDM9A1KP042788", 1989, 2019, false, "North America"}, // not valid: read again
+		{"W0XZZ11ZXUB000001", 0, 0, false, "Europe"},              // U is no year
+	} {
+		r := Check(c.number)
+		if want, ok := tabled[c.number]; ok && r.ModelYear != want && (r.YearSure || r.OtherYear != want) {
+			t.Errorf("%s: %d, sure %v; the table has %d", c.number, r.ModelYear, r.YearSure, want)
+		}
+		if r.ModelYear != c.year || r.OtherYear != c.other || r.YearSure != c.sure || r.Region != c.region {
+			t.Errorf("%s: %d or %d, sure %v, %q; want %+v", c.number, r.ModelYear, r.OtherYear, r.YearSure, r.Region, c)
+		}
+	}
+	// Every first character that a number may have but 0 has a region.
+	for _, first := range []byte(alphabet) {
+		if got := RegionOf(first); (got == "") != (first == '0') {
+			t.Errorf("%c: %q", first, got)
+		}
+	}
+	if got := RegionOf('?'); got != "" {
+		t.Errorf("? is in %s", got)
+	}
+}
