@@ -3,13 +3,11 @@ package console
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"google.golang.org/grpc"
 
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
-	"seamwright/services/calc/quantity"
 	"seamwright/services/fault"
 )
 
@@ -31,6 +29,10 @@ type runAnswer struct {
 	ROs        []string       `json:"-"` // that were asked about; none: all
 	Now        string         `json:"now"`
 	HotC       float64        `json:"hot_c"`
+	ReadAt     *string        `json:"read_at"` // null: the bay was never read
+	ReadC      *float64       `json:"read_c"`
+	Fresh      bool           `json:"read_fresh"`
+	age        time.Duration  // of that reading
 	Steps      []runStep      `json:"steps"`
 	Stored     []runRest      `json:"stored"`
 	Asides     []runAside     `json:"asides"`
@@ -167,6 +169,10 @@ func runAnswerOf(bay string, r *materialsv1.PlanRunResponse) runAnswer {
 		Gap: r.GetGap(), Least: runLeast{r.GetLeast().GetLeftOut(), r.GetLeast().GetNozzles(), r.GetLeast().GetWasteMl()},
 		Steps: []runStep{}, Stored: []runRest{}, Asides: []runAside{}, Unplanned: []runUnplanned{}, NotPrepped: append([]string{}, r.GetNotPrepped()...),
 	}
+	if at := r.GetReadAt(); at != nil {
+		text := moment(at.AsTime())
+		a.ReadAt, a.ReadC, a.Fresh, a.age = &text, &r.ReadC, r.GetReadFresh(), r.GetNow().AsTime().Sub(at.AsTime())
+	}
 	for _, s := range r.GetSteps() {
 		a.Steps = append(a.Steps, runStep{
 			s.GetSeamId(), s.GetPart(), s.GetParts(), s.GetProductId(), s.GetCartridgeId(), s.GetLotId(), s.GetNth(), s.GetNozzle(), s.GetNozzleId(), s.GetTip(),
@@ -192,99 +198,4 @@ func runAnswerOf(bay string, r *materialsv1.PlanRunResponse) runAnswer {
 
 func runTotalsOf(t *materialsv1.RunTotals) runTotals {
 	return runTotals{t.GetSeams(), t.GetLeftOut(), t.GetNozzles(), t.GetOpened(), t.GetOnSeamsMl(), t.GetWasteMl(), t.GetThrownMl(), t.GetTakenMl(), t.GetMinutes()}
-}
-
-func (a runAnswer) Lines() []string {
-	ml := func(x float64) string { return quantity.Round(x, 1) + " ml" }
-	var out []string
-	if len(a.Steps) == 0 && len(a.Unplanned) == 0 {
-		what := "no seam is planned or prepped in " + a.Bay
-		if len(a.ROs) > 0 {
-			what = "of " + strings.Join(a.ROs, ", ") + " " + what
-		}
-		out = append(out, what+"; a car is in the bay where it was last moved to, or where it was last worked on")
-	}
-	for i, s := range a.Steps {
-		if s.Why != "" {
-			out = append(out, "     "+a.change(s)+": "+s.Why)
-		}
-		seam := s.Seam
-		if s.Parts > 1 {
-			seam = fmt.Sprintf("%s, part %d of %d", seam, s.Part, s.Parts)
-		}
-		out = append(out, fmt.Sprintf("%3d  %-28s %9s  from %s, %s left in it", i+1, seam, ml(s.Laid), clockOf(s.Begins), ml(s.Left)))
-	}
-	for _, x := range a.Stored {
-		out = append(out, fmt.Sprintf("then %s: %s left. %s", pack(x.Cartridge, x.Lot, x.Nth), ml(x.Left), x.Why))
-	}
-	for _, x := range a.Asides {
-		out = append(out, fmt.Sprintf("not %s: %s", pack(x.Cartridge, x.Lot, 0), x.Why))
-	}
-	for _, x := range a.Unplanned {
-		out = append(out, fmt.Sprintf("left out %s: %s", x.Seam, x.Why))
-	}
-	if len(a.Steps) > 0 {
-		word := "none better exists"
-		if !a.Proved {
-			word = "the best that was found"
-		}
-		out = append(out,
-			fmt.Sprintf("in all  %s (%s)", a.Totals, word),
-			fmt.Sprintf("panel by panel it would be  %s", a.Naive))
-		if a.Gap != "" {
-			out = append(out, a.Gap)
-		}
-		out = append(out,
-			fmt.Sprintf("nozzles gel by the bay's hot edge, %s °C. Gloves, eyes and breathing as the safety data sheet says.", quantity.Round(a.HotC, 1)))
-	}
-	return out
-}
-
-func (a runAnswer) change(s runStep) string {
-	var did []string
-	if s.Opens {
-		did = append(did, "open "+pack(s.Cartridge, s.Lot, s.Nth))
-	} else {
-		did = append(did, "take "+pack(s.Cartridge, s.Lot, s.Nth))
-	}
-	switch {
-	case s.Fits:
-		did = append(did, fmt.Sprintf("fit nozzle %d, %s, and purge it", s.Nozzle, tipOr(s.Tip)))
-	case s.NozzleID != "":
-		did = append(did, "nozzle "+s.NozzleID+" is on")
-	}
-	return strings.Join(did, ", ")
-}
-
-func tipOr(tip string) string {
-	if tip == "" {
-		return "any tip"
-	}
-	return tip
-}
-
-func pack(cartridge, lot string, nth int32) string {
-	switch {
-	case cartridge != "":
-		return "cartridge " + cartridge
-	case nth > 0:
-		return fmt.Sprintf("new cartridge %d of lot %s", nth, lot)
-	}
-	return "lot " + lot
-}
-
-// String is the totals in a line.
-func (t runTotals) String() string {
-	s := fmt.Sprintf("%d seams, %d nozzles, %d cartridges opened, %s ml on the seams, %s ml lost, %s min", t.Seams, t.Nozzles, t.Opened,
-		quantity.Round(t.OnSeams, 1), quantity.Round(t.Waste+t.Thrown, 1), quantity.Round(t.Minutes, 0))
-	if t.LeftOut > 0 {
-		s += fmt.Sprintf(", %d left out", t.LeftOut)
-	}
-	return s
-}
-
-// clockOf is a time after the start, "12:05".
-func clockOf(seconds float64) string {
-	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
-	return fmt.Sprintf("%d:%02d", int(d.Minutes()), int(d.Seconds())%60)
 }

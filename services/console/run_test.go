@@ -68,7 +68,7 @@ func TestASealingRunIsTold(t *testing.T) {
 	}
 	for _, want := range []string{
 		"open new cartridge 1 of lot L1, fit nozzle 1, round tip cut at 8 mm, and purge it", "2207/roof-l", "20.0 ml",
-		"2 seams, 1 nozzles, 1 cartridges opened, 40.0 ml on the seams", "none better exists", "safety data sheet",
+		"2 seams, 1 nozzle, 1 cartridge opened, 40.0 ml on the seams", "none better exists", "safety data sheet",
 	} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("%q is missing in:\n%s", want, &text)
@@ -137,5 +137,62 @@ func TestStockIsTold(t *testing.T) {
 		if err := q.Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != fault.Invalid {
 			t.Errorf("%+v: %v", q, err)
 		}
+	}
+}
+
+// A reason that holds for several seams is said once, with all of them; how
+// old the bay's temperature is stands beside what is reckoned by it.
+func TestASealingRunSaysASentenceOnce(t *testing.T) {
+	at, say, a := stocked(t)
+	for _, id := range []string{"2207/sill-l", "2207/sill-r"} {
+		say(&jobsv1.SeamSurveyed{SeamId: id, Panel: "sill", Place: "sill joint", LengthMm: 1000, Finish: floorv1.Finish_FINISH_EXPOSED, Substrate: floorv1.Substrate_SUBSTRATE_E_COAT},
+			&jobsv1.SeamPlanned{SeamId: id, ProductId: "sl", Profile: floorv1.Profile_PROFILE_ROUND, Technique: floorv1.Technique_TECHNIQUE_DIRECT_BEAD, VolumeMl: 20})
+	}
+	ask := func(q console.SealingRun) string {
+		t.Helper()
+		var text bytes.Buffer
+		q.At, q.Bay = at, "bay-1"
+		if err := q.Run(t.Context(), console.Out{W: &text}); err != nil {
+			t.Fatal(err)
+		}
+		return text.String()
+	}
+	for what, c := range map[string]struct {
+		q          console.SealingRun
+		want, none []string
+	}{
+		"as it is": {
+			console.SealingRun{}, []string{
+				"left out 2207/sill-l, 2207/sill-r: It is planned and not prepped: clean and prep it, and tell so.\n",
+				"the warmest that bay-1 may be by now: 20.0 °C was read just now\n",
+			}, nil,
+		},
+		"with a purge that takes all": {
+			console.SealingRun{PurgeML: "196"}, []string{
+				"nothing in bay-1 can be laid now\n", "left out 2207/roof-l, 2207/roof-r: It takes 21 ml. The fullest cartridge of sl, a new cartridge of lot L1, holds 200 ml, yet a new nozzle takes 201 ml of it, 196 to purge and 5 that stay in it",
+				"so purge less.\n",
+			}, []string{"receive a lot", "not lot", "holds too little"},
+		},
+		"laid so slowly that nozzles gel": {
+			console.SealingRun{MMPerS: "1"}, []string{"left out 2207/roof-l, 2207/roof-r: Laying it takes 16 min 40 s and a nozzle of sl gels in "}, []string{"receive a lot", "not lot", "too little"},
+		},
+	} {
+		got := ask(c.q)
+		for _, w := range c.want {
+			if !strings.Contains(got, w) {
+				t.Errorf("%s: %q is missing in:\n%s", what, w, got)
+			}
+		}
+		for _, w := range c.none {
+			if strings.Contains(got, w) {
+				t.Errorf("%s: %q stands in:\n%s", what, w, got)
+			}
+		}
+	}
+	if err := a.AdvanceTo(t.Context(), midday.Add(40*time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := ask(console.SealingRun{}), "20.0 °C was read 40 min ago, which is long: read it again"; !strings.Contains(got, want) {
+		t.Errorf("%q is missing in:\n%s", want, got)
 	}
 }

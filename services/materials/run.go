@@ -3,6 +3,7 @@ package materials
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -49,6 +50,9 @@ func (s *Server) PlanRun(ctx context.Context, req *materialsv1.PlanRunRequest) (
 		b := bay{f: f, now: now, hot: air.Set.Hi, req: req, products: map[floor.ProductID]*floor.Product{}}
 		p = b.problem(resp)
 		resp.HotC, resp.Now, resp.Sequence = air.Set.Hi, timestamppb.New(now), f.Seq()
+		if air.Read {
+			resp.ReadAt, resp.ReadC, resp.ReadFresh = timestamppb.New(air.Last.At), air.Last.C, air.Fresh
+		}
 	})
 	if err != nil {
 		return nil, err
@@ -79,6 +83,7 @@ type bay struct {
 func (b *bay) problem(resp *materialsv1.PlanRunResponse) run.Problem {
 	p := run.Problem{Start: b.now, Times: run.UsualTimes()}
 	p.Seams = b.seams(resp)
+	b.elsewhere(resp)
 	for _, s := range p.Seams {
 		if id := floor.ProductID(s.ProductID); id != "" && b.products[id] == nil {
 			if d := b.f.Product(id, b.now); d != nil {
@@ -115,6 +120,28 @@ func (b *bay) seams(resp *materialsv1.PlanRunResponse) (ready []run.Seam) {
 		}
 	}
 	return ready
+}
+
+// elsewhere tells of seams that could be laid here were it not for where their
+// cars stand: those of the jobs that are asked about, else what is prepped and
+// stands where nobody works on cars, or nobody said where.
+func (b *bay) elsewhere(resp *materialsv1.PlanRunResponse) {
+	for _, id := range b.f.Seams() {
+		s := b.f.Seam(id)
+		at := b.f.Zone(s)
+		j := b.f.Job(s.Job)
+		if j == nil || j.State != floor.JobOpen || at == floor.ZoneID(b.req.GetZoneId()) || s.Stage != floor.Prepped && s.Stage != floor.Planned {
+			continue
+		}
+		why := fmt.Sprintf("By what was told last it is in %s: move the car into %s, and tell so.", at, b.req.GetZoneId())
+		if at == "" {
+			why = fmt.Sprintf("Nobody said where its car stands: move it into %s, and tell so.", b.req.GetZoneId())
+		}
+		of := b.req.GetRos()
+		if slices.Contains(of, string(s.Job)) || len(of) == 0 && s.Stage == floor.Prepped && !slices.Contains(b.f.Bays(), at) {
+			resp.Unplanned = append(resp.Unplanned, &materialsv1.RunUnplanned{SeamId: string(s.ID), Reason: "car-elsewhere", Why: why})
+		}
+	}
 }
 
 // here reports whether a seam is of a car that stands in the bay and is asked
@@ -160,7 +187,7 @@ func (b *bay) product(p *floor.Product) run.Product {
 		Losses: bead.Losses{
 			PurgeML: or(b.req.PurgeMl, usualPurge), HoldUpML: or(b.req.HoldUpMl, usualHoldUp), WastePercent: or(b.req.WastePercent, usualWaste),
 		},
-		Equalise: quantity.Volume(or(b.req.EqualiseMl, usualEqualise)),
+		Equalise: quantity.Volume(or(b.req.EqualiseMl, usualEqualise)), Cartridge: quantity.Volume(p.CartridgeML()),
 	}
 }
 

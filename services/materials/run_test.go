@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
 
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
@@ -249,4 +251,71 @@ func ask(t *testing.T, c materialsv1.StockServiceClient, product string) *materi
 		t.Fatalf("%v, %v", r, err)
 	}
 	return r.GetProducts()[0]
+}
+
+// A seam that could be laid here were it not for where its car stands is told
+// with what to do: of the jobs that are asked about, else what is prepped and
+// stands where nobody works on cars.
+func TestASeamWhoseCarMustBeMovedIntoTheBay(t *testing.T) {
+	s, c := ahead(t)
+	s.Read(t, 21)
+	s.Tell(t, &curesv1.ZoneDefined{ZoneId: "yard", LimitLowC: -20, LimitHighC: 40, ProbeErrorC: 1, DriftCPerMin: 0.5, StaleAfter: durationpb.New(time.Hour), Settling: durationpb.New(time.Hour)})
+	s.Tell(t, &curesv1.ZoneDefined{ZoneId: "bay-2", LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 1, DriftCPerMin: 0.5, StaleAfter: durationpb.New(time.Hour), Settling: durationpb.New(time.Hour), Works: true})
+	for ro, zone := range map[string]string{"2207": "bay-1", "2208": "yard", "2209": "", "2210": "bay-2"} {
+		s.Tell(t, &jobsv1.JobOpened{Ro: ro, Vehicle: "van"})
+		planned(t, s, ro+"/a", "roof", 20, true)
+		planned(t, s, ro+"/b", "roof", 20, false)
+		if zone != "" {
+			s.Tell(t, &jobsv1.CarMoved{Ro: ro, ZoneId: zone})
+		}
+	}
+	told := func(ros ...string) (out []string) {
+		t.Helper()
+		r, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "bay-1", Ros: ros, MinSequence: s.Writer.Seq()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, u := range r.GetUnplanned() {
+			if u.GetReason() == "car-elsewhere" {
+				out = append(out, u.GetSeamId()+": "+u.GetWhy())
+			}
+		}
+		return out
+	}
+	yard, nowhere := "By what was told last it is in yard: move the car into bay-1, and tell so.", "Nobody said where its car stands: move it into bay-1, and tell so."
+	if got := told(); !slices.Equal(got, []string{"2208/a: " + yard, "2209/a: " + nowhere}) {
+		t.Errorf("of all cars: %q", got)
+	}
+	want := strings.ReplaceAll(yard, "yard", "bay-2")
+	if got := told("2210", "2207"); !slices.Equal(got, []string{"2210/a: " + want, "2210/b: " + want}) {
+		t.Errorf("of one in another bay: %q", got)
+	}
+}
+
+// How old the temperature is that nozzles are reckoned by is told.
+func TestARunTellsWhenTheBayWasRead(t *testing.T) {
+	s, c := ahead(t)
+	ask := func() *materialsv1.PlanRunResponse {
+		t.Helper()
+		r, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "bay-1", MinSequence: s.Writer.Seq()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	if r := ask(); r.GetReadAt() != nil || r.GetReadFresh() {
+		t.Errorf("before any reading: %v at %v", r.GetReadC(), r.GetReadAt())
+	}
+	s.Read(t, 21)
+	for _, age := range []time.Duration{0, 20 * time.Minute} { // it is stale after 15
+		fresh := age == 0
+		if age > 0 {
+			if err := s.Time.Advance(age); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if r := ask(); r.GetNow().AsTime().Sub(r.GetReadAt().AsTime()) != age || r.GetReadC() != 21 || r.GetReadFresh() != fresh {
+			t.Errorf("%v after a reading: %v °C at %v, fresh %v", age, r.GetReadC(), r.GetReadAt().AsTime(), r.GetReadFresh())
+		}
+	}
 }

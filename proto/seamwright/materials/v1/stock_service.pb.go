@@ -142,7 +142,8 @@ type PlanRunResponse struct {
 	Steps []*RunStep `protobuf:"bytes,1,rep,name=steps,proto3" json:"steps,omitempty"`
 	// Opened cartridges afterwards.
 	Stored []*RunRest `protobuf:"bytes,2,rep,name=stored,proto3" json:"stored,omitempty"`
-	// Stock that is left although it should be used sooner, and what cannot be used.
+	// Of the products that are laid: stock that is left although it should be used
+	// sooner, what cannot be used, and every other opened cartridge.
 	Asides []*RunAside `protobuf:"bytes,3,rep,name=asides,proto3" json:"asides,omitempty"`
 	// Seams that are left out.
 	Unplanned []*RunUnplanned `protobuf:"bytes,4,rep,name=unplanned,proto3" json:"unplanned,omitempty"`
@@ -163,7 +164,14 @@ type PlanRunResponse struct {
 	// What any run comes to at least.
 	Least *RunLeast `protobuf:"bytes,12,opt,name=least,proto3" json:"least,omitempty"`
 	// What better run was not ruled out, in a sentence; empty when it is proved.
-	Gap           string `protobuf:"bytes,13,opt,name=gap,proto3" json:"gap,omitempty"`
+	Gap string `protobuf:"bytes,13,opt,name=gap,proto3" json:"gap,omitempty"`
+	// When the bay's temperature was last read; none: never, and hot_c is the
+	// bay's upper limit.
+	ReadAt *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=read_at,json=readAt,proto3" json:"read_at,omitempty"`
+	// What was read then, °C.
+	ReadC float64 `protobuf:"fixed64,15,opt,name=read_c,json=readC,proto3" json:"read_c,omitempty"`
+	// That reading is not older than the zone allows.
+	ReadFresh     bool `protobuf:"varint,16,opt,name=read_fresh,json=readFresh,proto3" json:"read_fresh,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -287,6 +295,27 @@ func (x *PlanRunResponse) GetGap() string {
 		return x.Gap
 	}
 	return ""
+}
+
+func (x *PlanRunResponse) GetReadAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ReadAt
+	}
+	return nil
+}
+
+func (x *PlanRunResponse) GetReadC() float64 {
+	if x != nil {
+		return x.ReadC
+	}
+	return 0
+}
+
+func (x *PlanRunResponse) GetReadFresh() bool {
+	if x != nil {
+		return x.ReadFresh
+	}
+	return false
 }
 
 // RunLeast is what any run comes to at least, in this order: one that has more
@@ -750,8 +779,9 @@ type RunUnplanned struct {
 	// The seam.
 	SeamId string `protobuf:"bytes,1,opt,name=seam_id,json=seamId,proto3" json:"seam_id,omitempty"`
 	// The reason, for programs to compare: not-prepped, on-hold, undercoat-not-dry,
-	// undercoat-past-recoat, no-product, volume-unknown, laying-unknown,
-	// gel-unknown, no-stock, too-little, no-joint, longer-than-gel.
+	// undercoat-past-recoat, car-elsewhere, no-product, volume-unknown,
+	// laying-unknown, gel-unknown, no-stock, too-little, nozzle-takes-it, no-joint,
+	// longer-than-gel.
 	Reason string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
 	// In a sentence, with what to do.
 	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
@@ -1348,7 +1378,7 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"\t_purge_mlB\r\n" +
 	"\v_hold_up_mlB\x10\n" +
 	"\x0e_waste_percentB\x0e\n" +
-	"\f_equalise_ml\"\xdc\x04\n" +
+	"\f_equalise_ml\"\xc7\x05\n" +
 	"\x0fPlanRunResponse\x126\n" +
 	"\x05steps\x18\x01 \x03(\v2 .seamwright.materials.v1.RunStepR\x05steps\x128\n" +
 	"\x06stored\x18\x02 \x03(\v2 .seamwright.materials.v1.RunRestR\x06stored\x129\n" +
@@ -1364,7 +1394,11 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampR\x03now\x12\x1a\n" +
 	"\bsequence\x18\v \x01(\x04R\bsequence\x127\n" +
 	"\x05least\x18\f \x01(\v2!.seamwright.materials.v1.RunLeastR\x05least\x12\x10\n" +
-	"\x03gap\x18\r \x01(\tR\x03gap\"Z\n" +
+	"\x03gap\x18\r \x01(\tR\x03gap\x123\n" +
+	"\aread_at\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x06readAt\x12\x15\n" +
+	"\x06read_c\x18\x0f \x01(\x01R\x05readC\x12\x1d\n" +
+	"\n" +
+	"read_fresh\x18\x10 \x01(\bR\treadFresh\"Z\n" +
 	"\bRunLeast\x12\x19\n" +
 	"\bleft_out\x18\x01 \x01(\x05R\aleftOut\x12\x18\n" +
 	"\anozzles\x18\x02 \x01(\x05R\anozzles\x12\x19\n" +
@@ -1504,21 +1538,22 @@ var file_seamwright_materials_v1_stock_service_proto_depIdxs = []int32{
 	7,  // 5: seamwright.materials.v1.PlanRunResponse.naive:type_name -> seamwright.materials.v1.RunTotals
 	12, // 6: seamwright.materials.v1.PlanRunResponse.now:type_name -> google.protobuf.Timestamp
 	2,  // 7: seamwright.materials.v1.PlanRunResponse.least:type_name -> seamwright.materials.v1.RunLeast
-	12, // 8: seamwright.materials.v1.RunRest.use_by:type_name -> google.protobuf.Timestamp
-	10, // 9: seamwright.materials.v1.ShowStockResponse.products:type_name -> seamwright.materials.v1.ProductStock
-	12, // 10: seamwright.materials.v1.ShowStockResponse.now:type_name -> google.protobuf.Timestamp
-	12, // 11: seamwright.materials.v1.ProductStock.runs_out:type_name -> google.protobuf.Timestamp
-	11, // 12: seamwright.materials.v1.ProductStock.lapses:type_name -> seamwright.materials.v1.StockLapse
-	12, // 13: seamwright.materials.v1.StockLapse.at:type_name -> google.protobuf.Timestamp
-	0,  // 14: seamwright.materials.v1.StockService.PlanRun:input_type -> seamwright.materials.v1.PlanRunRequest
-	8,  // 15: seamwright.materials.v1.StockService.ShowStock:input_type -> seamwright.materials.v1.ShowStockRequest
-	1,  // 16: seamwright.materials.v1.StockService.PlanRun:output_type -> seamwright.materials.v1.PlanRunResponse
-	9,  // 17: seamwright.materials.v1.StockService.ShowStock:output_type -> seamwright.materials.v1.ShowStockResponse
-	16, // [16:18] is the sub-list for method output_type
-	14, // [14:16] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	12, // 8: seamwright.materials.v1.PlanRunResponse.read_at:type_name -> google.protobuf.Timestamp
+	12, // 9: seamwright.materials.v1.RunRest.use_by:type_name -> google.protobuf.Timestamp
+	10, // 10: seamwright.materials.v1.ShowStockResponse.products:type_name -> seamwright.materials.v1.ProductStock
+	12, // 11: seamwright.materials.v1.ShowStockResponse.now:type_name -> google.protobuf.Timestamp
+	12, // 12: seamwright.materials.v1.ProductStock.runs_out:type_name -> google.protobuf.Timestamp
+	11, // 13: seamwright.materials.v1.ProductStock.lapses:type_name -> seamwright.materials.v1.StockLapse
+	12, // 14: seamwright.materials.v1.StockLapse.at:type_name -> google.protobuf.Timestamp
+	0,  // 15: seamwright.materials.v1.StockService.PlanRun:input_type -> seamwright.materials.v1.PlanRunRequest
+	8,  // 16: seamwright.materials.v1.StockService.ShowStock:input_type -> seamwright.materials.v1.ShowStockRequest
+	1,  // 17: seamwright.materials.v1.StockService.PlanRun:output_type -> seamwright.materials.v1.PlanRunResponse
+	9,  // 18: seamwright.materials.v1.StockService.ShowStock:output_type -> seamwright.materials.v1.ShowStockResponse
+	17, // [17:19] is the sub-list for method output_type
+	15, // [15:17] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_materials_v1_stock_service_proto_init() }
