@@ -103,43 +103,6 @@ func TestASealingRunIsTold(t *testing.T) {
 	}
 }
 
-func TestStockIsTold(t *testing.T) {
-	at, say, a := stocked(t)
-	say(&materialsv1.CartridgeOpened{CartridgeId: "C1", LotId: "L1"}, &materialsv1.CartridgeOpened{CartridgeId: "C2", LotId: "L1"})
-	for i := range 3 {
-		say(&jobsv1.BeadLaid{SeamId: "2207/roof-l", CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(float64(10 * (i + 1)))})
-		if err := a.AdvanceTo(t.Context(), midday.Add(time.Duration(i+1)*7*24*time.Hour)); err != nil {
-			t.Fatal(err)
-		}
-	}
-	var text, js bytes.Buffer
-	if err := (console.Stock{At: at}).Run(t.Context(), console.Out{W: &text}); err != nil {
-		t.Fatal(err)
-	}
-	for _, want := range []string{"order at", "sl                      1", "cartridge C2", "will lapse"} {
-		if !strings.Contains(text.String(), want) {
-			t.Errorf("%q is missing in:\n%s", want, &text)
-		}
-	}
-	if err := (console.Stock{At: at, Product: "sl", Weeks: "4", Service: "0.9", Cover: "2"}).Run(t.Context(), console.Out{W: &js, JSON: true}); err != nil {
-		t.Fatal(err)
-	}
-	var got struct {
-		Products []struct {
-			Weekly *float64 `json:"weekly_cartridges"`
-			Lapses []any
-		}
-	}
-	if err := json.Unmarshal(js.Bytes(), &got); err != nil || len(got.Products) != 1 || got.Products[0].Weekly == nil || *got.Products[0].Weekly != 0.1 || got.Products[0].Lapses == nil {
-		t.Errorf("%s, %v", &js, err) // 10, 20 and 30 ml of 200 in three weeks
-	}
-	for _, q := range []console.Stock{{At: at, Weeks: "1"}, {At: at, Weeks: "2.5"}, {At: at, Service: "1"}, {At: at, Service: "NaN"}, {At: at, Cover: "0"}, {At: at, Product: "two words"}} {
-		if err := q.Run(t.Context(), console.Out{W: &text}); fault.KindOf(err) != fault.Invalid {
-			t.Errorf("%+v: %v", q, err)
-		}
-	}
-}
-
 // A reason that holds for several seams is said once, with all of them; how
 // old the bay's temperature is stands beside what is reckoned by it.
 func TestASealingRunSaysASentenceOnce(t *testing.T) {

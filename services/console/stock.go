@@ -31,7 +31,8 @@ type stockProduct struct {
 	Name     string       `json:"name"`
 	Shelf    int32        `json:"shelf_cartridges"`
 	Opened   float64      `json:"opened_ml"`
-	Weekly   *float64     `json:"weekly_cartridges"` // null: too little is known
+	Use      string       `json:"use"`               // known, none, unknown
+	Weekly   *float64     `json:"weekly_cartridges"` // null: none, or too little is known
 	SD       *float64     `json:"weekly_deviation"`
 	Weeks    int32        `json:"weeks"`
 	Point    *int32       `json:"reorder_point"`
@@ -49,6 +50,7 @@ type stockLapse struct {
 	Cartridges int32   `json:"cartridges"`
 	ML         float64 `json:"volume_ml"`
 	At         string  `json:"at"`
+	Past       bool    `json:"lapsed"`
 	Why        string  `json:"why"`
 }
 
@@ -93,7 +95,7 @@ func (q Stock) Run(ctx context.Context, o Out) error {
 
 func stockProductOf(p *materialsv1.ProductStock) stockProduct {
 	out := stockProduct{
-		Product: p.GetProductId(), Name: p.GetName(), Shelf: p.GetShelf(), Opened: p.GetOpenedMl(), Weekly: p.WeeklyUse, SD: p.WeeklyDeviation,
+		Product: p.GetProductId(), Name: p.GetName(), Shelf: p.GetShelf(), Opened: p.GetOpenedMl(), Use: p.GetUse(), Weekly: p.WeeklyUse, SD: p.WeeklyDeviation,
 		Weeks: p.GetWeeks(), Point: p.ReorderPoint, Safety: p.GetSafety(), Quantity: p.GetOrderQuantity(), Order: p.GetOrderNow(), Why: p.GetWhy(),
 		Lapses: []stockLapse{},
 	}
@@ -102,7 +104,7 @@ func stockProductOf(p *materialsv1.ProductStock) stockProduct {
 		out.RunsOut = &text
 	}
 	for _, l := range p.GetLapses() {
-		out.Lapses = append(out.Lapses, stockLapse{l.GetLotId(), l.GetCartridgeId(), l.GetCartridges(), l.GetVolumeMl(), moment(l.GetAt().AsTime()), l.GetWhy()})
+		out.Lapses = append(out.Lapses, stockLapse{l.GetLotId(), l.GetCartridgeId(), l.GetCartridges(), l.GetVolumeMl(), moment(l.GetAt().AsTime()), l.GetPast(), l.GetWhy()})
 	}
 	return out
 }
@@ -118,15 +120,45 @@ func (a stockAnswer) Lines() []string {
 			at = fmt.Sprint(*p.Point)
 		}
 		out = append(out, fmt.Sprintf("%-18s %6d %10s %9s %9s %9d", p.Product, p.Shelf, quantity.Round(p.Opened, 0), week, at, p.Order), "  "+p.Why)
-		if p.RunsOut != nil {
-			out = append(out, "  used up or lapsed by "+*p.RunsOut)
-		}
+		out = append(out, p.lasts()...)
 		for _, l := range p.Lapses {
-			out = append(out, fmt.Sprintf("  %s: %s ml will lapse %s: %s", pack(l.Cartridge, l.Lot, 0), quantity.Round(l.ML, 0), l.At, l.Why))
+			out = append(out, "  "+l.line(p.Use))
 		}
 	}
 	if len(a.Products) == 0 {
 		return []string{"no product is known here; import product files first"}
 	}
 	return out
+}
+
+// lasts says until when a product's stock lasts, where anything is said of it.
+func (p stockProduct) lasts() (out []string) {
+	if p.Shelf == 0 {
+		out = append(out, "  none on the shelf that may be used")
+	}
+	if p.RunsOut == nil {
+		return out
+	}
+	what := "the last of it lapses on "
+	if p.Weekly != nil {
+		what = fmt.Sprintf("at %s a week the last of it is used up, or lapses, on ", quantity.Round(*p.Weekly, 2))
+	}
+	return append(out, "  "+what+(*p.RunsOut)[:len("2006-01-02")])
+}
+
+// line is what has lapsed, will, or may where nobody knows what is used.
+func (l stockLapse) line(use string) string {
+	what := pack(l.Cartridge, l.Lot, 0)
+	if l.Cartridge == "" {
+		what += ", " + counted(int(l.Cartridges), "cartridge")
+	}
+	what += ", " + quantity.Round(l.ML, 0) + " ml"
+	if l.Past {
+		return fmt.Sprintf("%s: lapsed on %s, throw away: %s", what, l.At[:len("2006-01-02")], l.Why)
+	}
+	word := "will"
+	if use == "unknown" {
+		word = "may"
+	}
+	return fmt.Sprintf("%s: %s lapse: %s", what, word, l.Why)
 }

@@ -235,15 +235,6 @@ func TestUseAndOrdersOfAProduct(t *testing.T) {
 	}
 }
 
-// A lot that runs out of time before it is used is told with the day.
-func TestWhatWillLapse(t *testing.T) {
-	s, c := ahead(t)
-	if got := ask(t, c, "sl"); len(got.GetLapses()) == 0 || got.GetLapses()[0].GetCartridgeId() != "C1" {
-		t.Errorf("nothing is used, and nothing lapses: %v", got.GetLapses())
-	}
-	_ = s
-}
-
 func ask(t *testing.T, c materialsv1.StockServiceClient, product string) *materialsv1.ProductStock {
 	t.Helper()
 	r, err := c.ShowStock(t.Context(), &materialsv1.ShowStockRequest{ProductId: product})

@@ -2,8 +2,6 @@ package materials
 
 import (
 	"context"
-	"fmt"
-	"math"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -84,20 +82,16 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	out := &materialsv1.ProductStock{ProductId: string(p.ID), Name: p.Spec.Name}
 	each := p.CartridgeML()
 	held := holdings(f, p.ID, each, now, out)
-	used, why, err := q.demand(f, p.ID, now)
+	used, err := q.demand(f, p.ID, now, out)
 	if err != nil {
 		return nil, err
 	}
-	if why == "" && p.LeadTime <= 0 {
-		why = "how long a delivery of it takes is not known, so nothing is advised; enter lead_time_days in its sheet"
+	outlook, err := stock.Foresee(held, used.Mean/7, p.OpenedLife, now)
+	if err != nil {
+		return nil, err
 	}
-	if why != "" { // too little is known of it
-		out.Why = why
-		outlook, err := stock.Foresee(held, 0, p.OpenedLife, now)
-		if err != nil {
-			return nil, err
-		}
-		tell(out, outlook)
+	if out.Use != useKnown {
+		tell(out, outlook, now)
 		return out, nil
 	}
 	in, err := used.In(each)
@@ -105,6 +99,11 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 		return nil, err
 	}
 	out.WeeklyUse, out.WeeklyDeviation, out.Weeks = &in.Mean, &in.SD, int32(in.Periods)
+	tell(out, outlook, now)
+	if p.LeadTime <= 0 {
+		out.Why = "how long a delivery of it takes is not known, so nothing is advised; enter lead_time_days in its sheet"
+		return out, nil
+	}
 	a, err := stock.Advise(in, stock.Policy{
 		Service: q.service, Lead: stock.Lead{Mean: p.LeadTime.Hours() / week.Hours(), Review: lookedAt}, Poisson: slow(in.Mean),
 		Cover: q.cover, Keeps: p.ShelfLife.Hours() / week.Hours(), Pack: 1, Minimum: 1,
@@ -112,43 +111,13 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	if err != nil {
 		return nil, err
 	}
-	out.ReorderPoint, out.Safety, out.OrderQuantity, out.OrderNow, out.Why = proto.Int32(int32(a.Point)), a.Safety, int32(a.Quantity), int32(a.Order), a.Why
-	outlook, err := stock.Foresee(held, used.Mean/7, p.OpenedLife, now)
-	if err != nil {
-		return nil, err
-	}
-	tell(out, outlook)
+	out.ReorderPoint, out.Safety, out.OrderQuantity, out.OrderNow, out.Why = proto.Int32(int32(a.Point)), a.Safety, int32(a.Quantity), int32(a.Order), advice(out.Shelf, a)
 	return out, nil
 }
 
 // slow reports whether so little is used in a week, in cartridges, that whole
 // ones are counted. Just one a week, added up from many small volumes, is not.
 func slow(weekly float64) bool { return weekly < slowPerWeek*(1-1e-9) }
-
-// demand is a week's use in ml, over the weeks that were asked for or as long
-// as the shop has been at work; why says why nothing is known of it.
-func (q stockQuery) demand(f *floor.Floor, id floor.ProductID, now time.Time) (d stock.Demand, why string, err error) {
-	from := now.Add(-time.Duration(q.weeks) * week)
-	if first := f.Begun(); from.Before(first) {
-		from = first
-	}
-	if days := now.Sub(from).Hours() / day.Hours(); days < 14 {
-		return d, fmt.Sprintf("the journal goes back %.0f days, two weeks are needed to know its use; order by experience until then", math.Floor(days)), nil
-	}
-	total := 0.0
-	var uses []stock.Use
-	for _, u := range f.Drawn(id) {
-		if whole := now.Sub(from).Truncate(week); !u.At.Before(now.Add(-whole)) && u.At.Before(now) {
-			uses = append(uses, stock.Use{At: u.At, Amount: u.ML})
-			total += u.ML
-		}
-	}
-	if total == 0 {
-		return d, fmt.Sprintf("nothing of it was used in %d weeks; order for the job that wants it", int(now.Sub(from)/week)), nil
-	}
-	d, err = stock.Demanded(uses, from, now, week)
-	return d, "", err
-}
 
 // holdings lists a product's stock. What was recalled is none.
 func holdings(f *floor.Floor, id floor.ProductID, each float64, now time.Time, out *materialsv1.ProductStock) []stock.Holding {
@@ -179,13 +148,4 @@ func holdings(f *floor.Floor, id floor.ProductID, each float64, now time.Time, o
 		held = append(held, h)
 	}
 	return held
-}
-
-func tell(out *materialsv1.ProductStock, o stock.Outlook) {
-	out.RunsOut = moment(o.RunsOut)
-	for _, l := range o.Lapses {
-		out.Lapses = append(out.Lapses, &materialsv1.StockLapse{
-			LotId: l.LotID, CartridgeId: l.CartridgeID, Cartridges: int32(l.Cartridges), VolumeMl: float64(l.Volume), At: moment(l.At), Why: l.Why,
-		})
-	}
 }

@@ -30,6 +30,7 @@ type Lapse struct {
 	Volume      quantity.Volume // left unused in all of them
 	At          time.Time
 	Opened      bool // by then; else it expires unopened
+	Past        bool // it has lapsed already when the look ahead begins
 	Why         string
 }
 
@@ -71,7 +72,7 @@ func Foresee(stock []Holding, mlPerDay float64, openedLife time.Duration, at tim
 		it := items[k]
 		items = slices.Delete(items, k, k+1)
 		if !it.by.IsZero() && !it.by.After(now) {
-			out.lapse(it, it.by)
+			out.lapse(it, at, mlPerDay > 0)
 			continue
 		}
 		if !it.opened && openedLife > 0 && mlPerDay > 0 {
@@ -87,7 +88,7 @@ func Foresee(stock []Holding, mlPerDay float64, openedLife time.Duration, at tim
 		}
 		if over || !it.by.IsZero() && end.After(it.by) {
 			it.left = max(0, it.left-mlPerDay*it.by.Sub(now).Hours()/24)
-			out.lapse(it, it.by)
+			out.lapse(it, at, mlPerDay > 0)
 			end = it.by
 		}
 		now = end
@@ -171,12 +172,13 @@ func checkMoment(at time.Time, life time.Duration) error {
 	return nil
 }
 
-// lapse notes what is lost; cartridges of a lot that expire together are one
-// entry.
-func (o *Outlook) lapse(it item, at time.Time) {
+// lapse notes what is lost at the end of its life, as it is seen from a moment;
+// cartridges of a lot that expire together are one entry.
+func (o *Outlook) lapse(it item, from time.Time, used bool) {
 	if it.left <= 0 {
 		return
 	}
+	at := it.by
 	v := quantity.Volume(it.left)
 	o.Lost += v
 	for k := range o.Lapses {
@@ -187,18 +189,29 @@ func (o *Outlook) lapse(it item, at time.Time) {
 			return
 		}
 	}
-	o.Lapses = append(o.Lapses, Lapse{LotID: it.h.LotID, CartridgeID: it.h.CartridgeID, Cartridges: 1, Volume: v, At: at, Opened: it.opened, Why: it.why(at)})
+	o.Lapses = append(o.Lapses, Lapse{LotID: it.h.LotID, CartridgeID: it.h.CartridgeID, Cartridges: 1, Volume: v, At: at, Opened: it.opened, Past: !at.After(from), Why: it.why(from, used)})
 }
 
-// why says what ends a cartridge's life.
-func (it item) why(at time.Time) string {
-	switch {
+// why says what ends a cartridge's life, or has ended it.
+func (it item) why(from time.Time, used bool) string {
+	on, past := " on "+it.by.Format(time.DateOnly), !it.by.After(from)
+	switch lot := it.by.Equal(it.h.Expires); {
+	case past && (!it.opened || lot):
+		return "its lot expired"
+	case past:
+		return "its life once opened was over"
+	case !it.opened && used:
+		return "it expires" + on + " before its turn comes"
 	case !it.opened:
-		return "expires on " + at.Format(time.DateOnly) + " before its turn comes"
-	case at.Equal(it.h.Expires):
-		return "its lot expires on " + at.Format(time.DateOnly) + " before it is used up"
+		return "it expires" + on
+	case lot && used:
+		return "its lot expires" + on + " before it is used up"
+	case lot:
+		return "its lot expires" + on
+	case used:
+		return "its life once opened ends" + on + " before it is used up"
 	}
-	return "its opened life ends on " + at.Format(time.DateOnly) + " before it is used up"
+	return "its life once opened ends" + on
 }
 
 func (o Outlook) done() Outlook {

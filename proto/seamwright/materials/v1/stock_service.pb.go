@@ -1131,10 +1131,14 @@ type ProductStock struct {
 	OrderNow int32 `protobuf:"varint,11,opt,name=order_now,json=orderNow,proto3" json:"order_now,omitempty"`
 	// Why, in a sentence.
 	Why string `protobuf:"bytes,12,opt,name=why,proto3" json:"why,omitempty"`
-	// When the last of it is used or lapses; absent: never at this use.
+	// When the last of it is used or lapses, at the use that is known; absent:
+	// never, or nothing of it is there that may be used.
 	RunsOut *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=runs_out,json=runsOut,proto3" json:"runs_out,omitempty"`
-	// What is expected not to be used in time.
-	Lapses        []*StockLapse `protobuf:"bytes,14,rep,name=lapses,proto3" json:"lapses,omitempty"`
+	// What has lapsed, and what is expected not to be used in time.
+	Lapses []*StockLapse `protobuf:"bytes,14,rep,name=lapses,proto3" json:"lapses,omitempty"`
+	// What is known of its use, for programs to compare: known, none (nothing was
+	// used in the time looked at), unknown (less than two weeks are known of).
+	Use           string `protobuf:"bytes,15,opt,name=use,proto3" json:"use,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1267,7 +1271,14 @@ func (x *ProductStock) GetLapses() []*StockLapse {
 	return nil
 }
 
-// StockLapse is stock that is expected to lapse.
+func (x *ProductStock) GetUse() string {
+	if x != nil {
+		return x.Use
+	}
+	return ""
+}
+
+// StockLapse is stock that has lapsed or is expected to.
 type StockLapse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The lot.
@@ -1280,8 +1291,10 @@ type StockLapse struct {
 	VolumeMl float64 `protobuf:"fixed64,4,opt,name=volume_ml,json=volumeMl,proto3" json:"volume_ml,omitempty"`
 	// When.
 	At *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=at,proto3" json:"at,omitempty"`
-	// Why, in a sentence.
-	Why           string `protobuf:"bytes,6,opt,name=why,proto3" json:"why,omitempty"`
+	// Why, in a sentence, and at which use.
+	Why string `protobuf:"bytes,6,opt,name=why,proto3" json:"why,omitempty"`
+	// It has lapsed already: throw it away.
+	Past          bool `protobuf:"varint,7,opt,name=past,proto3" json:"past,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1356,6 +1369,13 @@ func (x *StockLapse) GetWhy() string {
 		return x.Why
 	}
 	return ""
+}
+
+func (x *StockLapse) GetPast() bool {
+	if x != nil {
+		return x.Past
+	}
+	return false
 }
 
 var File_seamwright_materials_v1_stock_service_proto protoreflect.FileDescriptor
@@ -1465,7 +1485,7 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"\x11ShowStockResponse\x12A\n" +
 	"\bproducts\x18\x01 \x03(\v2%.seamwright.materials.v1.ProductStockR\bproducts\x12,\n" +
 	"\x03now\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x03now\x12\x1a\n" +
-	"\bsequence\x18\x03 \x01(\x04R\bsequence\"\xa0\x04\n" +
+	"\bsequence\x18\x03 \x01(\x04R\bsequence\"\xb2\x04\n" +
 	"\fProductStock\x12\x1d\n" +
 	"\n" +
 	"product_id\x18\x01 \x01(\tR\tproductId\x12\x12\n" +
@@ -1483,10 +1503,11 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"\torder_now\x18\v \x01(\x05R\borderNow\x12\x10\n" +
 	"\x03why\x18\f \x01(\tR\x03why\x125\n" +
 	"\bruns_out\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\arunsOut\x12;\n" +
-	"\x06lapses\x18\x0e \x03(\v2#.seamwright.materials.v1.StockLapseR\x06lapsesB\r\n" +
+	"\x06lapses\x18\x0e \x03(\v2#.seamwright.materials.v1.StockLapseR\x06lapses\x12\x10\n" +
+	"\x03use\x18\x0f \x01(\tR\x03useB\r\n" +
 	"\v_weekly_useB\x13\n" +
 	"\x11_weekly_deviationB\x10\n" +
-	"\x0e_reorder_point\"\xc1\x01\n" +
+	"\x0e_reorder_point\"\xd5\x01\n" +
 	"\n" +
 	"StockLapse\x12\x15\n" +
 	"\x06lot_id\x18\x01 \x01(\tR\x05lotId\x12!\n" +
@@ -1496,7 +1517,8 @@ const file_seamwright_materials_v1_stock_service_proto_rawDesc = "" +
 	"cartridges\x12\x1b\n" +
 	"\tvolume_ml\x18\x04 \x01(\x01R\bvolumeMl\x12*\n" +
 	"\x02at\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
-	"\x03why\x18\x06 \x01(\tR\x03why2\xd0\x01\n" +
+	"\x03why\x18\x06 \x01(\tR\x03why\x12\x12\n" +
+	"\x04past\x18\a \x01(\bR\x04past2\xd0\x01\n" +
 	"\fStockService\x12\\\n" +
 	"\aPlanRun\x12'.seamwright.materials.v1.PlanRunRequest\x1a(.seamwright.materials.v1.PlanRunResponse\x12b\n" +
 	"\tShowStock\x12).seamwright.materials.v1.ShowStockRequest\x1a*.seamwright.materials.v1.ShowStockResponseB6Z4seamwright/proto/seamwright/materials/v1;materialsv1b\x06proto3"
