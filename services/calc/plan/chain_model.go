@@ -4,7 +4,7 @@ import "slices"
 
 // chainOf gives the chain that a model amounts to, or nil: one booth that
 // stays open for as long as all loads can take, nothing frozen, no later
-// releases, no windows that cost, no tasks.
+// releases, no windows that cost, no waits that do, no tasks.
 func (m *model) chainOf() *chain {
 	n := len(m.free)
 	if len(m.booths) != 1 || len(m.tasks) > 0 || len(m.marks) > 0 || n < 2 || n > 2000 {
@@ -14,7 +14,7 @@ func (m *model) chainOf() *chain {
 	end := b.first.t
 	for _, j := range m.free {
 		l := &m.loads[j]
-		if l.release > b.first.t || l.latest < never && l.miss > 0 {
+		if l.release > b.first.t || l.latest < never && l.miss > 0 || l.wait > 0 {
 			return nil
 		}
 		most := m.setup[b.first.colour][l.colour]

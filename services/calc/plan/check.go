@@ -152,6 +152,9 @@ func (l *Load) checkNumbers(f string) error {
 	if !(l.MissCost >= 0 && l.MissCost <= MaxCost) {
 		return fault.Bad(f+".miss_cost", l.MissCost, "from 0 to 1e9")
 	}
+	if !(l.Wait >= 0 && l.Wait <= MaxCost) {
+		return fault.Bad(f+".wait", l.Wait, "from 0 to 1e9")
+	}
 	return nil
 }
 

@@ -9,7 +9,7 @@ func TestAnyOrderMakesAPlanThatHolds(t *testing.T) {
 	for k := range rounds(t, 3000, 30_000) {
 		p := randomProblem(d, mix{
 			loads: 2 + d.below(12), tasks: 4 + d.below(20), booths: 1 + d.below(2), slots: 10 + d.below(50), long: 1 + d.below(5),
-			frozen: true, windows: true, tightCalendar: d.below(3) == 0,
+			frozen: true, windows: true, waits: d.below(2) == 0, tightCalendar: d.below(3) == 0,
 		})
 		if err := p.Check(); err != nil {
 			t.Fatal(err)

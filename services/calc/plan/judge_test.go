@@ -194,6 +194,7 @@ func judgeCost(p *Problem, got *Plan, stands map[string]PlannedLoad, late map[st
 				min = x
 			}
 			missed = missed || !l.LatestStart.IsZero() && r.Start.After(l.LatestStart)
+			sum += l.Wait * max(0, r.Start.Sub(p.Start).Minutes())
 		}
 		if missed != r.Missed {
 			return fmt.Errorf("%s: missed %v told, is %v", l.ID, r.Missed, missed)

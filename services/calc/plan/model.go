@@ -39,6 +39,7 @@ type load struct {
 	latest          int64 // a start later than this is missed
 	weight          float64
 	miss            float64
+	wait            float64
 	colour          int32
 	booths          []int32
 	may             []bool // by booth
@@ -72,11 +73,17 @@ func (l *load) cost(s int64) float64 {
 	if s > l.slackEnd {
 		c = l.weight * float64(s-l.slackEnd)
 	}
+	if l.wait > 0 {
+		c += l.waits(s)
+	}
 	if s > l.latest {
 		c += l.miss
 	}
 	return c
 }
+
+// waits is what it costs that a load starts at s and not at the plan's start.
+func (l *load) waits(s int64) float64 { return l.wait * float64(max(s, 0)) }
 
 func gcd(a, b int64) int64 {
 	for b != 0 {
@@ -120,7 +127,7 @@ func compile(p *Problem) *model {
 		l := &p.Loads[i]
 		loadOf[l.ID] = int32(i)
 		n := load{
-			length: d(l.Process), weight: l.Weight * perMinute, miss: l.MissCost, colour: colour(l.Colour),
+			length: d(l.Process), weight: l.Weight * perMinute, miss: l.MissCost, wait: l.Wait * perMinute, colour: colour(l.Colour),
 			may: make([]bool, len(p.Booths)), fixed: -1, slackEnd: never, latest: never,
 		}
 		if !l.Release.IsZero() {

@@ -39,6 +39,7 @@ type Load struct {
 	Weight      float64       // cost of a minute late
 	Tail        time.Duration // work after the booth, until the car is done
 	MissCost    float64       // paid once for a missed window or lag
+	Wait        float64       // cost of a minute by which it starts after the start of the plan
 	Frozen      *Frozen       // where it stands and stays
 }
 
@@ -74,7 +75,7 @@ type Task struct {
 
 // Plan answers a Problem.
 type Plan struct {
-	Objective  float64 // cost of lateness and of missed loads
+	Objective  float64 // cost of lateness, of missed loads and of waiting
 	LowerBound float64 // no plan costs less
 	Optimal    bool    // proved: LowerBound equals Objective
 	Loads      []PlannedLoad

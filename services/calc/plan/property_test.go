@@ -15,7 +15,7 @@ func TestEveryPlanHolds(t *testing.T) {
 	for k := range rounds(t, 100, 2000) {
 		x := mix{
 			loads: d.below(16), tasks: d.below(2) * d.below(20), booths: 1 + d.below(3), slots: 10 + d.below(60), long: 1 + d.below(6),
-			frozen: d.below(2) == 0, windows: true, tightCalendar: d.below(3) == 0,
+			frozen: d.below(2) == 0, windows: true, waits: d.below(2) == 0, tightCalendar: d.below(3) == 0,
 		}
 		if x.loads == 0 {
 			x.tasks = 0

@@ -17,6 +17,7 @@ type mix struct {
 	slots                int // of a calendar, in grains
 	long                 int // most of a load, in grains
 	frozen, windows      bool
+	waits                bool
 	tightCalendar        bool
 }
 
@@ -55,6 +56,9 @@ func randomProblem(d *dice, x mix) Problem {
 		if x.windows && d.below(2) == 0 {
 			l.LatestStart = at(d.below(x.slots))
 			l.MissCost = float64(d.below(4) * 60)
+		}
+		if x.waits && d.below(3) == 0 {
+			l.Wait = float64(d.below(4)) / 4
 		}
 		p.Loads = append(p.Loads, l)
 	}

@@ -25,7 +25,7 @@ func (m *model) report(p *Problem, c *course, floor float64, proved bool, rounds
 			if x := c.start[j] - l.slackEnd; x > 0 {
 				r.LateMin = float64(x) * (float64(m.unit) / float64(time.Minute))
 			}
-			out.Objective += p.Loads[j].Weight * r.LateMin
+			out.Objective += p.Loads[j].Weight*r.LateMin + l.waits(c.start[j])
 		}
 		if r.Missed {
 			out.Objective += l.miss

@@ -218,6 +218,7 @@ func (m *model) price(c *course) {
 		if late := c.start[j] - l.slackEnd; late > 0 {
 			c.cost += l.weight * float64(late)
 		}
+		c.cost += l.waits(c.start[j])
 		missed := c.start[j] > l.latest
 		for _, k := range l.tasks {
 			t := &m.tasks[k]

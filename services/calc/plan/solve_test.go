@@ -47,7 +47,7 @@ func TestAgainstEveryOrder(t *testing.T) {
 	d := newDice(1)
 	most := rounds(t, 7, 8)
 	for k := range rounds(t, 400, 2000) {
-		x := mix{loads: 1 + d.below(max(most, 4)), booths: 1 + d.below(2), slots: 24, long: 5, frozen: true, windows: true, tightCalendar: d.below(3) == 0}
+		x := mix{loads: 1 + d.below(max(most, 4)), booths: 1 + d.below(2), slots: 24, long: 5, frozen: true, windows: true, waits: d.below(2) == 0, tightCalendar: d.below(3) == 0}
 		p := randomProblem(d, x)
 		got := solved(t, p, Options{Seed: uint64(k), Rounds: 50})
 		want := byOrders(&p)
@@ -61,7 +61,7 @@ func TestAgainstEveryOrder(t *testing.T) {
 func TestAgainstEverySlot(t *testing.T) {
 	d := newDice(2)
 	for k := range rounds(t, 40, 2000) {
-		x := mix{loads: 1 + d.below(4), tasks: d.below(5), booths: 1 + d.below(2), slots: 13, long: 2, frozen: true, windows: true, tightCalendar: d.below(2) == 0}
+		x := mix{loads: 1 + d.below(4), tasks: d.below(5), booths: 1 + d.below(2), slots: 13, long: 2, frozen: true, windows: true, waits: d.below(2) == 0, tightCalendar: d.below(2) == 0}
 		p := randomProblem(d, x)
 		got := solved(t, p, Options{Seed: uint64(k), Rounds: 50})
 		want := bySlots(&p, 30)

@@ -95,9 +95,9 @@ func earliest(open []Interval, from time.Time, d time.Duration) time.Time {
 }
 
 func price(l *Load, at time.Time) float64 {
-	c := 0.0
+	c := l.Wait * max(0, at.Sub(monday).Minutes())
 	if x := at.Add(l.Process + l.Tail).Sub(l.Due).Minutes(); !l.Due.IsZero() && x > 0 {
-		c = l.Weight * x
+		c += l.Weight * x
 	}
 	if !l.LatestStart.IsZero() && at.After(l.LatestStart) {
 		c += l.MissCost
