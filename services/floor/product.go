@@ -153,3 +153,15 @@ func (p *Product) readTimes(c *materialsv1.Cure) {
 }
 
 func days(d float64) time.Duration { return time.Duration(d * 24 * float64(time.Hour)) }
+
+// Sheets are the shop's products as the rules of what goes on a seam know
+// them, as they stand at a moment.
+func (fl *Floor) Sheets(at time.Time) []spec.Product {
+	out := []spec.Product{}
+	for _, id := range fl.Products() {
+		if p := fl.productAt(fl.book, id, at); p != nil {
+			out = append(out, p.Spec)
+		}
+	}
+	return out
+}

@@ -147,6 +147,14 @@ type announcement struct {
 	due time.Time
 }
 
+// Survey is what the rules of what goes on a seam need to know of it.
+func (s *Seam) Survey() spec.Seam {
+	return spec.Seam{
+		Place: s.Place, Orientation: s.Orientation, Finish: s.Finish, Substrate: s.Substrate, Reference: s.Reference,
+		DrainHoles: s.DrainHoles, FirstCoat: s.FirstCoat(), Procedure: s.Procedure,
+	}
+}
+
 // Name is the seam's place and side in words, "roof ditch L".
 func (s *Seam) Name() string {
 	if s.Side == "" {

@@ -84,16 +84,24 @@ func (fl *Floor) window(l *Load, s *Seam, at time.Time) Window {
 	return w
 }
 
+// toBeLaid is the product that is planned for a seam, before that the one that
+// the rules suggest; nil if they leave it open.
+func (fl *Floor) toBeLaid(s *Seam, at time.Time) *Product {
+	if s.Plan != nil {
+		return fl.productAt(fl.book, s.Plan.Product, at)
+	}
+	if p := spec.PlanFor(s.Survey(), fl.Sheets(at)); p.ProductID != "" {
+		return fl.productAt(fl.book, ProductID(p.ProductID), at)
+	}
+	return nil
+}
+
 // layingAhead says how a bead would cure that is laid from now on with what
-// is planned for the seam.
+// is planned for the seam, or will be.
 func (fl *Floor) layingAhead(w *Window, l *Load, at time.Time) {
 	s := w.Seam
-	path := fl.path(s)
-	if s.Plan == nil || path == nil {
-		return
-	}
-	p, coat := fl.productAt(fl.book, s.Plan.Product, at), coatOf(l, s)
-	if p == nil {
+	path, p, coat := fl.path(s), fl.toBeLaid(s, at), coatOf(l, s)
+	if p == nil || path == nil {
 		return
 	}
 	opens, ok := p.Needs(floorv1.Clock_CLOCK_COAT_OPENS, coat)

@@ -143,6 +143,7 @@ func (s *sim) listed(p *proc, j *job) {
 	if s.opt.Policy != Planned || !slices.ContainsFunc(j.loads, func(l *load) bool { return !l.sprayed }) {
 		return
 	}
+	s.readPlan(true) // what is laid on the seams may have been settled only now
 	p.poll(10*time.Minute, func() bool {
 		s.readPlan(false)
 		at, known := s.sheet.begins[j.ro]

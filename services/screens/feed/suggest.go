@@ -15,10 +15,7 @@ import (
 func (v *view) suggest(s *floor.Seam) spec.Plan {
 	p, ok := v.suggested[s.ID]
 	if !ok {
-		p = spec.PlanFor(spec.Seam{
-			Place: s.Place, Orientation: s.Orientation, Finish: s.Finish, Substrate: s.Substrate, Reference: s.Reference,
-			DrainHoles: s.DrainHoles, FirstCoat: s.FirstCoat(), Procedure: s.Procedure,
-		}, v.products())
+		p = spec.PlanFor(s.Survey(), v.products())
 		if v.suggested == nil {
 			v.suggested = map[floor.SeamID]spec.Plan{}
 		}
@@ -30,12 +27,7 @@ func (v *view) suggest(s *floor.Seam) spec.Plan {
 // products are the products of this shop as the rules know them.
 func (v *view) products() []spec.Product {
 	if v.stock == nil {
-		v.stock = []spec.Product{}
-		for _, id := range v.f.Products() {
-			if p := v.f.Product(id, v.now); p != nil {
-				v.stock = append(v.stock, p.Spec)
-			}
-		}
+		v.stock = v.f.Sheets(v.now)
 	}
 	return v.stock
 }
