@@ -5,7 +5,7 @@ import "time"
 func galleryRun() Run {
 	n := known
 	return Run{
-		Picture: galleryPicture(), Zone: "Bay 1", At: clockAt(10, 43), HotC: n(19.4),
+		Picture: galleryPicture(), Zone: "Bay 1", At: clockAt(10, 43), HotC: n(19.4), ReadC: n(18.9), ReadAt: clockAt(10, 40),
 		Sum: "3 seams, 2 nozzles, no cartridge opened, 29.4 ml lost, 9 min", Naive: "3 seams, 3 nozzles, no cartridge opened, 39.4 ml lost, 12 min",
 		Steps: []RunStep{
 			{
@@ -19,12 +19,16 @@ func galleryRun() Run {
 			},
 		},
 		Left: []RunLeft{
-			{"Quarter to wheelhouse L", "2207", "The epoxy-primer under it is dry from 11:05: wait for it."},
-			{"Tailgate hem", "2207", "The inspection did not accept the seam: weld spatter in the joint; a foreman answers finding 391.1 first."},
-			{"Door hem LF", "2207", "It is planned and not prepped: clean and prep it, and tell so."},
+			{[]RunSeam{{"Quarter to wheelhouse L", "2207"}}, "The epoxy-primer under it is dry from 11:05: wait for it."},
+			{[]RunSeam{{"Tailgate hem", "2207"}}, "The inspection did not accept the seam: weld spatter in the joint; a foreman answers finding 391.1 first."},
+			{[]RunSeam{{"Door hem LF", "2207"}, {"Door hem LR", "2207"}, {"Sill joint L", "2207"}}, "It is planned and not prepped: clean and prep it, and tell so."},
 		},
-		After: []RunLine{{"cartridge 31", "79.6 ml left; store it with its nozzle on; next time fit another and purge it again, 10 ml."}},
-		Aside: []RunLine{{"lot HW-2411", "it expired on 2026-02-27"}},
+		After: []RunLine{{"cartridge 31", "79.6 ml left. Store it with its nozzle on; next time fit another and purge it again, 10 ml."}},
+		Aside: []RunLine{
+			{"lot HW-2411", "it expired on 2026-02-27"},
+			{"cartridge 29", "it holds 9 ml and a new nozzle takes 10 ml of it, 5 to purge and 5 that stay in it: nothing would be left for a bead, so throw it away"},
+			{"cartridge 30", "48 ml are in it and good: with it the run takes 3 nozzles in place of 2, and each new one takes 10 ml."},
+		},
 		Products: []RunProduct{
 			{Name: "Grey self-levelling", Label: "52 kJ/mol, stated by the product", Fit: "54.1 kJ/mol (48.2 to 60) from 6 observations", Stages: []RunStage{
 				{"flow-out", n(15), n(14.2)}, {"handling", n(45), n(47.5)},
@@ -36,7 +40,7 @@ func galleryRun() Run {
 
 func galleryRunNothing() Run {
 	return Run{
-		Picture: galleryPicture(), Zone: "Bay 2", At: clockAt(10, 43), HotC: known(21.2),
-		Left: []RunLeft{{"Cowl to bulkhead", "2219", "It is planned and not prepped: clean and prep it, and tell so."}},
+		Picture: galleryPicture(), Zone: "Bay 2", At: clockAt(10, 43), HotC: known(25), ReadC: known(21.2), ReadAt: clockAt(10, 22), Stale: true,
+		Left: []RunLeft{{[]RunSeam{{"Cowl to bulkhead", "2219"}, {"Cowl to wing L", "2219"}}, "It is planned and not prepped: clean and prep it, and tell so."}},
 	}
 }

@@ -10,7 +10,10 @@ type Run struct {
 	Picture
 	Zone     string // "Bay 1"
 	At       time.Time
-	HotC     *float64 // the bay's hot edge, by which nozzles gel
+	HotC     *float64 // the warmest that the bay may be, by which nozzles are reckoned to gel
+	ReadC    *float64 // what was read last in the bay; nil: never
+	ReadAt   time.Time
+	Stale    bool // that is longer ago than the bay's limit
 	Steps    []RunStep
 	Left     []RunLeft
 	After    []RunLine // what becomes of opened cartridges
@@ -33,8 +36,23 @@ type RunStep struct {
 	Cartridge, Joint string
 }
 
-// RunLeft is a seam that is left out.
-type RunLeft struct{ Place, RO, Why string }
+// Read says what the bay's temperature was read at, and how long before the
+// run was planned.
+func (v Run) Read() string {
+	if v.ReadC == nil {
+		return "its temperature was never read"
+	}
+	return temp(v.ReadC) + " was read " + age(v.At.Sub(v.ReadAt)) + " before"
+}
+
+// RunLeft are seams that are left out for one reason.
+type RunLeft struct {
+	Seams []RunSeam
+	Why   string
+}
+
+// RunSeam is a seam by its place and its car.
+type RunSeam struct{ Place, RO string }
 
 // RunLine is a cartridge or a lot with what is said of it.
 type RunLine struct{ What, Text string }

@@ -75,16 +75,30 @@ func (v *view) tellRun(out *screens.Run, r *materialsv1.PlanRunResponse) {
 	for i, st := range r.GetSteps() {
 		out.Steps = append(out.Steps, v.runStep(i+1, st))
 	}
-	for _, u := range r.GetUnplanned() {
-		ro, place := v.seamWords(u.GetSeamId())
-		out.Left = append(out.Left, screens.RunLeft{Place: place, RO: ro, Why: v.inUTC(u.GetWhy())})
+	if r.GetReadAt() != nil {
+		out.ReadC, out.ReadAt, out.Stale = &r.ReadC, r.GetReadAt().AsTime(), !r.GetReadFresh()
 	}
+	out.Left = v.runLeft(r.GetUnplanned())
 	for _, x := range r.GetStored() {
 		out.After = append(out.After, screens.RunLine{What: packWords(x.GetCartridgeId(), x.GetLotId(), x.GetNth()), Text: number(x.GetLeftMl()) + " ml left. " + x.GetWhy()})
 	}
 	for _, x := range r.GetAsides() {
 		out.Aside = append(out.Aside, screens.RunLine{What: packWords(x.GetCartridgeId(), x.GetLotId(), 0), Text: x.GetWhy()})
 	}
+}
+
+// runLeft are the seams that are left out, those with the same reason together.
+func (v *view) runLeft(us []*materialsv1.RunUnplanned) (out []screens.RunLeft) {
+	for _, u := range us {
+		ro, place := v.seamWords(u.GetSeamId())
+		seam, why := screens.RunSeam{Place: place, RO: ro}, v.inUTC(u.GetWhy())
+		if i := slices.IndexFunc(out, func(l screens.RunLeft) bool { return l.Why == why }); i >= 0 {
+			out[i].Seams = append(out[i].Seams, seam)
+			continue
+		}
+		out = append(out, screens.RunLeft{Seams: []screens.RunSeam{seam}, Why: why})
+	}
+	return out
 }
 
 func (v *view) runStep(n int, st *materialsv1.RunStep) screens.RunStep {
