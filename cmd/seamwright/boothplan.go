@@ -19,7 +19,8 @@ func (c boothPlanCmd) Run(ctx context.Context, o console.Out) error {
 func (boothPlanCmd) Help() string {
 	return `For each load its booth, start and end, the latest start that its beads' windows leave it, what it may slip at no cost, and why it
 stands there. For each bay what must be laid or scuffed by when. At the shift's end what is sprayed today or scuffed on the
-next working day. Times are in UTC. The plan moves nothing by itself: the gate alone gives leave to spray.
+next working day. Times are in the shop's own time zone where it is known, and the first line says which. With --follow a start is told
+again when it has moved by 5 minutes or more. The plan moves nothing by itself: the gate alone gives leave to spray.
 
 Example: seamwright booth-plan --dir ./shop --follow`
 }
@@ -27,7 +28,7 @@ Example: seamwright booth-plan --dir ./shop --follow`
 type whatIfCmd struct {
 	at     `embed:""`
 	Seam   string `placeholder:"SEAM" help:"This seam is not laid before --until."`
-	Until  string `placeholder:"TIME" help:"See --seam. An hour of today in UTC like 14:00, or a whole time; so for all others."`
+	Until  string `placeholder:"TIME" help:"See --seam. An hour of today in the time zone of booth-plan, like 14:00, or a whole time; so for all others."`
 	Closed string `placeholder:"BOOTH" help:"This booth cannot be used --from now --to the end of the day unless given."`
 	Open   string `placeholder:"BOOTH" help:"This booth can be used --from now unless given --to."`
 	From   string `placeholder:"TIME" help:"See --closed and --open."`
@@ -59,9 +60,9 @@ type placeCmd struct {
 	at     `embed:""`
 	Load   string `arg:"" optional:"" placeholder:"LOAD" help:"The load."`
 	Booth  string `placeholder:"BOOTH" help:"The booth that it stays in; its own unless given."`
-	Start  string `placeholder:"TIME" help:"When it starts: an hour of today in UTC like 14:00, or a whole time. The planner's unless given."`
+	Start  string `placeholder:"TIME" help:"When it starts: an hour of today in the time zone of booth-plan, like 14:00, or a whole time. The planner's unless given."`
 	Free   bool   `help:"Give it back to the planner."`
-	Name   string `placeholder:"NAME" help:"Who says so in the journal; import unless given."`
+	Name   string `placeholder:"NAME" help:"The person who says so; it stands in the journal."`
 	Reason string `placeholder:"TEXT" help:"Why."`
 }
 

@@ -2,14 +2,11 @@ package console
 
 import (
 	"context"
-	"errors"
-	"io"
 
 	"google.golang.org/grpc"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
-	"seamwright/services/fault"
 	"seamwright/services/floor"
 )
 
@@ -24,6 +21,7 @@ type boothPlanAnswer struct {
 	Planning   bool              `json:"planning"`
 	Trouble    *string           `json:"trouble"`
 	Now        string            `json:"now"`
+	TimeZone   string            `json:"time_zone"` // of the hours in sentences
 	Sequence   uint64            `json:"sequence"`
 	Cost       float64           `json:"cost"`
 	LowerBound float64           `json:"lower_bound"`
@@ -123,39 +121,9 @@ func planNow(ctx context.Context, c grpc.ClientConnInterface) (*boothv1.Plan, er
 	return r.GetPlan(), err
 }
 
-// follow tells the first plan whole, and of each later one that differs only
-// what it does otherwise; as JSON one plan a line.
-func (q BoothPlan) follow(stream grpc.ServerStreamingClient[boothv1.WatchPlanResponse], o Out) error {
-	told, trouble := false, ""
-	for {
-		r, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			return fault.New(fault.Unavailable, "shop-closed", "the shop has closed", "follow again when it is open")
-		}
-		if err != nil {
-			return err
-		}
-		p := r.GetPlan()
-		if told && len(p.GetChanges()) == 0 && p.GetTrouble() == trouble {
-			continue
-		}
-		a := boothPlanTold(p)
-		switch {
-		case o.JSON || !told:
-			err = o.putLine(a)
-		default:
-			err = o.lines(a.news()...)
-		}
-		if err != nil {
-			return err
-		}
-		told, trouble = true, p.GetTrouble()
-	}
-}
-
 func boothPlanTold(p *boothv1.Plan) boothPlanAnswer {
 	a := boothPlanAnswer{
-		Planning: p.GetPlanning(), Trouble: name(p.GetTrouble()), Now: moment(p.GetNow().AsTime()), Sequence: p.GetSequence(), Cost: p.GetCost(),
+		Planning: p.GetPlanning(), Trouble: name(p.GetTrouble()), Now: moment(p.GetNow().AsTime()), TimeZone: timeOf(p).name, Sequence: p.GetSequence(), Cost: p.GetCost(),
 		LowerBound: p.GetLowerBound(), Optimal: p.GetOptimal(), Loads: []boothPlanLoad{}, LayBy: []boothPlanWork{}, ShiftEnd: []boothPlanShift{},
 		Changes: planChanges(p.GetChanges()), plan: p,
 	}

@@ -3,9 +3,6 @@ package console
 import (
 	"fmt"
 	"strings"
-	"time"
-
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/calc/quantity"
@@ -13,10 +10,10 @@ import (
 
 // Lines is the plan for people.
 func (a boothPlanAnswer) Lines() []string {
-	now := a.plan.GetNow().AsTime()
-	head := "booth plan at " + moment(now) + ", times in UTC"
+	now := timeOf(a.plan)
+	head := "booth plan at " + now.full(now.now) + ", times in " + now.name
 	if !a.Planning {
-		head = "nobody plans: loads stand as they were told; times in UTC"
+		head = "nobody plans: loads stand as they were told; times in " + now.name
 	}
 	out := []string{head}
 	if a.Trouble != nil {
@@ -53,7 +50,7 @@ func (a boothPlanAnswer) cost() string {
 	return fmt.Sprintf("cost %s weighted minutes (%s)", quantity.Round(a.Cost, 0), proof)
 }
 
-func (a boothPlanAnswer) loads(now time.Time) []string {
+func (a boothPlanAnswer) loads(now shopTime) []string {
 	rows := [][]string{{"booth", "", "load", "start", "end", "latest", "due", "slack", "", "why"}}
 	for _, l := range a.plan.GetLoads() {
 		booth, order := l.GetBoothId(), ""
@@ -65,10 +62,10 @@ func (a boothPlanAnswer) loads(now time.Time) []string {
 		}
 		slack := ""
 		if l.SlackMin != nil {
-			slack = quantity.Round(l.GetSlackMin(), 0) + " min"
+			slack = spell(l.GetSlackMin())
 		}
 		rows = append(rows, []string{
-			booth, order, l.GetLoadId(), hour(now, l.GetStart()), hour(now, l.GetEnd()), hour(now, l.GetLatestStart()), hour(now, l.GetDue()),
+			booth, order, l.GetLoadId(), now.hour(l.GetStart()), now.hour(l.GetEnd()), now.hour(l.GetLatestStart()), now.hour(l.GetDue()),
 			slack, standing(l), oneLine(l.GetWhy()),
 		})
 	}
@@ -87,13 +84,13 @@ func standing(l *boothv1.PlannedLoad) string {
 		}
 	}
 	if m := l.GetLateMin(); m >= 0.5 {
-		out = append(out, quantity.Round(m, 0)+" min LATE")
+		out = append(out, spell(m)+" LATE")
 	}
 	return strings.Join(out, ", ")
 }
 
 // work is what each bay has to do, and what a load waits for beside it.
-func (a boothPlanAnswer) work(now time.Time) []string {
+func (a boothPlanAnswer) work(now shopTime) []string {
 	var out []string
 	for _, b := range a.plan.GetBays() {
 		bay := b.GetZoneId()
@@ -105,7 +102,7 @@ func (a boothPlanAnswer) work(now time.Time) []string {
 			w := a.plan.GetLayBy()[i]
 			line := "  " + oneLine(w.GetText())
 			if w.GetBeginBy() != nil {
-				line += fmt.Sprintf(" (%s min, begin by %s)", quantity.Round(w.GetMinutes(), 0), hour(now, w.GetBeginBy()))
+				line += fmt.Sprintf(" (%s, begin by %s)", spell(w.GetMinutes()), now.hour(w.GetBeginBy()))
 			}
 			out = append(out, line)
 		}
@@ -118,25 +115,4 @@ func (a boothPlanAnswer) work(now time.Time) []string {
 		}
 	}
 	return out
-}
-
-// news is what a plan does otherwise than the one before.
-func (a boothPlanAnswer) news() []string {
-	at := a.plan.GetNow().AsTime().UTC().Format("15:04") + "  "
-	var out []string
-	for _, c := range a.Changes {
-		out = append(out, at+oneLine(c.What))
-	}
-	if a.Trouble != nil {
-		out = append(out, at+"TROUBLE: "+oneLine(*a.Trouble))
-	}
-	return out
-}
-
-// hour is a moment with its day where that is not today.
-func hour(now time.Time, t *timestamppb.Timestamp) string {
-	if t == nil {
-		return ""
-	}
-	return short(now, t.AsTime())
 }

@@ -59,12 +59,12 @@ func TestFollowingThePlan(t *testing.T) {
 		}
 		t.Fatalf("nothing says %q", want)
 	}
-	until("booth plan at 2026-03-02T08:00:00.000Z, times in UTC")
+	until("booth plan at 2 Mar 2026 08:00, times in UTC")
 	until("2198-A")
 	until("bay")
 	told := make(chan error, 2)
 	go func() { // the pipe is read meanwhile
-		told <- console.Place{At: at, Load: "2207-B", Start: "15:00"}.Run(ctx, console.Out{W: io.Discard})
+		told <- console.Place{At: at, Load: "2207-B", Start: "15:00", Name: "Ansa Vellacorn"}.Run(ctx, console.Out{W: io.Discard})
 		told <- a.AdvanceTo(ctx, c.Now().Add(2*time.Minute))
 	}()
 	until("2207-B starts")

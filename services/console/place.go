@@ -3,7 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
-	"time"
+	"strings"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -19,7 +19,7 @@ type Place struct {
 	Load         string
 	Booth, Start string // empty: its own booth; the booth is kept and the start the planner's
 	Free         bool
-	Name         string // who says so; "import" if empty
+	Name         string // who says so; it stands in the journal
 	Reason       string
 }
 
@@ -29,13 +29,20 @@ type placeAnswer struct {
 	Start    *string `json:"start"`
 	Keep     string  `json:"keep"` // nothing, booth, start
 	Sequence uint64  `json:"sequence"`
+	Why      string  `json:"why"` // as the plan has it now; empty: it stands there
+
+	at string // the start for people
 }
 
 // Lines is the answer for people.
 func (a placeAnswer) Lines() []string {
 	switch a.Keep {
 	case "start":
-		return []string{fmt.Sprintf("load %s stands in %s at %s; the planner leaves it there", a.Load, a.Booth, *a.Start)}
+		out := []string{fmt.Sprintf("load %s stands in %s at %s; the planner leaves it there", a.Load, a.Booth, a.at)}
+		if a.Why != "" {
+			out = append(out, "note: "+oneLine(a.Why))
+		}
+		return out
 	case "booth":
 		return []string{fmt.Sprintf("load %s stays in %s; when is the planner's", a.Load, a.Booth)}
 	}
@@ -47,6 +54,8 @@ func (q Place) Run(ctx context.Context, o Out) error {
 	switch {
 	case q.Load == "":
 		return missing("LOAD", "the load, like 2207-A")
+	case strings.TrimSpace(q.Name) == "":
+		return missing("--name", "the name of the person who says so, like --name 'Ansa Vellacorn'; it stands in the journal")
 	case q.Free && q.Booth+q.Start != "":
 		return fault.Bad("--free", "beside --booth or --start", "alone; what is free is the planner's")
 	case !q.Free && q.Booth+q.Start == "":
@@ -77,12 +86,26 @@ func (q Place) Run(ctx context.Context, o Out) error {
 			return err
 		}
 		a.Sequence = told.Sequence
-		return nil
+		return a.remark(ctx, c)
 	})
 	if err != nil {
 		return err
 	}
 	return o.put(a)
+}
+
+// remark takes in what the plan has to say of a start that was given by hand.
+func (a *placeAnswer) remark(ctx context.Context, c grpc.ClientConnInterface) error {
+	if a.Keep != "start" {
+		return nil
+	}
+	p, err := planNow(ctx, c)
+	for _, l := range p.GetLoads() {
+		if l.GetLoadId() == a.Load && l.GetWhy() != "put there by hand" {
+			a.Why = l.GetWhy()
+		}
+	}
+	return err
 }
 
 // notBegun reports a load that is in a booth: it is no longer anybody's to
@@ -95,7 +118,7 @@ func (q Place) notBegun(ctx context.Context, t *teller) error {
 	for _, l := range p.GetPlan().GetLoads() {
 		if l.GetLoadId() == q.Load && l.GetBegun() {
 			return fault.New(fault.Refused, "load-begun", fmt.Sprintf("%s has been in %s since %s; it cannot be placed",
-				l.GetLoadId(), l.GetBoothId(), l.GetStart().AsTime().UTC().Format("15:04")), "free another load")
+				l.GetLoadId(), l.GetBoothId(), timeOf(p.GetPlan()).hour(l.GetStart())), "free another load")
 		}
 	}
 	return nil
@@ -118,15 +141,15 @@ func (q Place) placed(ctx context.Context, t *teller, b *boothv1.LoadPlanned, a 
 	if err != nil {
 		return nil, err
 	}
-	h := hours{now: p.GetPlan().GetNow().AsTime()}
+	h := reader{shopTime: timeOf(p.GetPlan())}
 	start := h.need("--start", q.Start)
 	if h.err != nil {
 		return nil, h.err
 	}
 	if at := start.AsTime(); at.Before(h.now) {
-		return nil, fault.Bad("--start", at.UTC().Format(time.RFC3339), "not before "+h.now.UTC().Format(time.RFC3339)+", the shop's time")
+		return nil, fault.Bad("--start", h.full(at), "not before "+h.full(h.now)+" "+h.name+", the shop's time")
 	}
 	b.Start, b.Keep, a.Keep = timestamppb.New(start.AsTime()), boothv1.Keep_KEEP_START, "start"
-	a.Start = stamp(start.AsTime())
+	a.Start, a.at = stamp(start.AsTime()), h.full(start.AsTime())+" "+h.name
 	return b, nil
 }

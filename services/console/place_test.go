@@ -43,7 +43,7 @@ func TestPlaceAndFree(t *testing.T) {
 	run(t, all)
 	place := func(q console.Place) (got struct{ Booth, Keep string }, err error) {
 		t.Helper()
-		q.At = at
+		q.At, q.Name = at, "Ansa Vellacorn"
 		var out bytes.Buffer
 		if err := q.Run(t.Context(), console.Out{W: &out, JSON: true}); err != nil {
 			return got, err
@@ -106,5 +106,15 @@ func spray(t *testing.T, address, load, booth string) {
 	})
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// Somebody says so: what is told without a name is not told.
+func TestPlaceWantsAName(t *testing.T) {
+	a, at, _ := shop(t)
+	before := a.Desk().Writer.Seq()
+	err := console.Place{At: at, Load: "2207-A", Start: "15:00", Name: " "}.Run(t.Context(), console.Out{W: &bytes.Buffer{}})
+	if fault.KindOf(err) != fault.Invalid || !strings.HasPrefix(err.Error(), "--name: missing: ") || a.Desk().Writer.Seq() != before {
+		t.Errorf("%v", err)
 	}
 }

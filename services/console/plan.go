@@ -66,6 +66,9 @@ type planChange struct {
 // the fault is Refused with the reason "no-place".
 func (q Plan) Run(o Out) error {
 	begun := time.Now()
+	if q.SVG && o.JSON {
+		return fault.Bad("--svg", "beside --json", "one of them: a drawing, or figures")
+	}
 	options, budget, err := q.options()
 	if err != nil {
 		return err
@@ -89,7 +92,7 @@ func (q Plan) Run(o Out) error {
 	}
 	a := planTold(&p, &got)
 	switch {
-	case q.SVG && !o.JSON:
+	case q.SVG:
 		err = o.lines(planDrawing(&p, &got)...)
 	default:
 		err = o.put(a)

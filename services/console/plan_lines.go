@@ -53,7 +53,7 @@ func (a planAnswer) Lines() []string {
 		proof = "proved, no plan costs less"
 	}
 	start := a.problem.Start
-	out := []string{"cost " + quantity.Round(a.Objective, 2) + " (" + proof + "), times in UTC from " + moment(start), ""}
+	out := []string{"cost " + quantity.Round(a.Objective, 2) + " (" + proof + "), times in UTC from " + start.UTC().Format("2 Jan 2006 15:04"), ""}
 	rows := [][]string{{"booth", "load", "setup", "start", "end", "late", "", "why"}}
 	for _, l := range a.plan.Loads {
 		booth, late, missed := l.Booth, "", ""
@@ -61,7 +61,10 @@ func (a planAnswer) Lines() []string {
 			booth = "none"
 		}
 		if l.LateMin > 0 {
-			late = quantity.Round(l.LateMin, 1) + " min"
+			late = strings.TrimSuffix(quantity.Round(l.LateMin, 1), ".0") + " min"
+			if l.LateMin >= 120 {
+				late = spell(l.LateMin)
+			}
 		}
 		if l.Missed {
 			missed = "MISSED"
@@ -129,7 +132,7 @@ func timeline(p *plan.Problem, got *plan.Plan) []string {
 		wide = max(wide, utf8.RuneCountInString(b.ID))
 	}
 	pad := func(s string) string { return s + strings.Repeat(" ", wide-utf8.RuneCountInString(s)+2) }
-	out := []string{fmt.Sprintf("%s%s, one mark is %s: = setup, # load, ! late or missed, . open", pad(""), short(p.Start, from), step)}
+	out := []string{fmt.Sprintf("%s%s, one mark is %s: = setup, # load, ! late or missed, . open", pad(""), short(p.Start, from), spell(step.Minutes()))}
 	for _, b := range p.Booths {
 		row := []byte(strings.Repeat(" ", n))
 		fill := func(from, to time.Time, c byte) {

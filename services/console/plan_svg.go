@@ -3,154 +3,212 @@ package console
 import (
 	"fmt"
 	"html"
+	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"seamwright/services/calc/plan"
+	"seamwright/services/calc/quantity"
 )
 
-// Sizes of the drawing in px.
+// Sizes of the drawing in px. A letter is reckoned at its usual width; text
+// that does not fit is not drawn over its neighbours.
 const (
-	svgLeft, svgTop, svgRow, svgWide = 110, 40, 44, 1000
+	svgLeft, svgWide, svgRight = 136, 1060, 30
+	svgBooth, svgCrew, svgLane = 62, 26, 17 // heights of rows
+	svgLetter                  = 6.9
 )
 
-// drawing is a timeline of booths and crews.
+// drawing is a plan drawn strip by strip: all of it side by side when it is
+// short, else a strip a day, so that loads stay wide enough for their names.
 type drawing struct {
-	from  time.Time
-	scale float64 // px a second
+	p     *plan.Problem
+	got   *plan.Plan
+	strip strip
+	y     int
 	out   []string
-	row   int
+	bare  []string // loads too short for their name
 }
 
-// planDrawing draws a plan as SVG 1.1: a row a booth, then a row for each
-// person that a crew needs.
+// strip is a stretch of time across the drawing.
+type strip struct{ from, to time.Time }
+
+// planDrawing draws a plan as SVG 1.1: a title, what the marks mean, and for
+// each strip of time an axis with its date, what is due, a row a booth, and a
+// row for each person that a crew needs.
 func planDrawing(p *plan.Problem, got *plan.Plan) []string {
-	from, to := extent(p, got)
-	from = from.Truncate(time.Hour)
-	to = to.Add(time.Hour - 1).Truncate(time.Hour)
-	if !from.Before(to) {
-		to = from.Add(time.Hour)
+	d := &drawing{p: p, got: got, y: 24}
+	title := "Plan of the paint booths from " + p.Start.UTC().Format("2 Jan 2006 15:04") + " UTC"
+	d.text(8, d.y, `font-size="18" font-weight="bold"`, title)
+	d.y += 20
+	d.text(8, d.y, "", d.summary())
+	d.y += 12
+	d.legend()
+	for _, s := range strips(p, got) {
+		d.strip = s
+		d.drawStrip()
 	}
-	d := &drawing{from: from, scale: svgWide / to.Sub(from).Seconds()}
-	for _, b := range p.Booths {
-		d.booth(p, got, b, to)
-	}
-	for _, c := range p.Crews {
-		d.crew(p, got, c)
-	}
-	high := svgTop + d.row*svgRow + 10
+	d.notes()
+	wide := svgLeft + svgWide + svgRight
 	head := []string{
-		fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" font-family="sans-serif" font-size="12">`,
-			svgLeft+svgWide+20, high, svgLeft+svgWide+20, high),
-		fmt.Sprintf(`<title>Plan of the paint booths from %s</title>`, moment(p.Start)),
+		fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%d" height="%d" viewBox="0 0 %d %d" font-family="sans-serif" font-size="12">`, wide, d.y+10, wide, d.y+10),
+		"<title>" + html.EscapeString(title) + "</title>",
+		`<defs><pattern id="setup" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="6" height="6" fill="#ececec"/><path d="M0 0V6" stroke="#808080" stroke-width="2"/></pattern>`,
+		`<pattern id="missed" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><rect width="8" height="8" fill="#ffd0c4"/><path d="M0 0V8" stroke="#e08070" stroke-width="2"/></pattern></defs>`,
 		`<rect width="100%" height="100%" fill="#ffffff"/>`,
 	}
-	head = append(head, d.axis(to, high)...)
 	return append(append(head, d.out...), "</svg>")
 }
 
-func (d *drawing) x(t time.Time) float64 { return svgLeft + t.Sub(d.from).Seconds()*d.scale }
-
-func (d *drawing) axis(to time.Time, high int) []string {
-	var out []string
-	step := time.Hour
-	for to.Sub(d.from)/step > 16 {
-		step *= 2
-	}
-	for t := d.from; !t.After(to); t = t.Add(step) {
-		text := t.UTC().Format("15:04")
-		if t.UTC().Hour() == 0 || t.Equal(d.from) {
-			text = t.UTC().Format("2 Jan 15:04")
+// summary is what a plan comes to in one line.
+func (d *drawing) summary() string {
+	late, missed, none := 0, 0, 0
+	for _, l := range d.got.Loads {
+		switch {
+		case !l.Placed():
+			none++
+		case l.Missed:
+			missed++
+		case l.LateMin > 0:
+			late++
 		}
-		out = append(out, fmt.Sprintf(`<path d="M%.1f %dV%d" stroke="#c8c8c8"/><text x="%.1f" y="%d" text-anchor="middle" fill="#404040">%s</text>`,
-			d.x(t), svgTop-6, high-6, d.x(t), svgTop-12, text))
+	}
+	return fmt.Sprintf("%d loads: %d late, %d with a missed window, %d without a place; cost %s; times in UTC", len(d.got.Loads), late, missed, none, quantity.Round(d.got.Objective, 2))
+}
+
+// mostAcross is the longest plan that is drawn in one strip.
+const mostAcross = 16 * time.Hour
+
+// strips cuts the time of a plan into stretches to be drawn below each other.
+func strips(p *plan.Problem, got *plan.Plan) []strip {
+	from, to := extent(p, got)
+	from = from.Truncate(time.Hour)
+	for _, l := range p.Loads {
+		if l.Due.After(to) && l.Due.Sub(from) < mostAcross {
+			to = l.Due
+		}
+	}
+	to = to.Truncate(time.Hour).Add(time.Hour)
+	if to.Sub(from) <= mostAcross {
+		return []strip{{from, to}}
+	}
+	const day = 24 * time.Hour
+	var days []time.Time
+	begin, end := day, time.Duration(0) // of a day
+	span := func(a, b time.Time, makes bool) {
+		for t := a.Truncate(day); !t.After(b); t = t.Add(day) {
+			if makes && !slices.Contains(days, t) {
+				days = append(days, t)
+			}
+			if slices.Contains(days, t) {
+				begin, end = min(begin, max(a.Sub(t), 0)), max(end, min(b.Sub(t), day))
+			}
+		}
+	}
+	for _, l := range got.Loads {
+		if l.Placed() && l.End.After(l.SetupStart) {
+			span(l.SetupStart, l.End.Add(-1), true)
+		}
+	}
+	for _, t := range got.Tasks {
+		if t.End.After(t.Start) {
+			span(t.Start, t.End.Add(-1), true)
+		}
+	}
+	for _, l := range p.Loads {
+		if !l.Due.IsZero() && !l.Due.Before(from) && !l.Due.After(to) {
+			span(l.Due, l.Due, false)
+		}
+	}
+	slices.SortFunc(days, time.Time.Compare)
+	begin, end = begin.Truncate(time.Hour), min(day, end.Truncate(time.Hour)+time.Hour)
+	var out []strip
+	for _, t := range days {
+		out = append(out, strip{t.Add(begin), t.Add(end)})
 	}
 	return out
 }
 
-// bar draws one stretch of time with a text in it and a longer one when it is
-// pointed at.
-func (d *drawing) bar(from, to time.Time, style, text, title string) {
-	x, w := d.x(from), max(d.x(to)-d.x(from), 1)
-	y := svgTop + d.row*svgRow + 4
-	d.out = append(d.out, fmt.Sprintf(`<g><title>%s</title><rect x="%.1f" y="%d" width="%.1f" height="%d" %s/>`,
-		html.EscapeString(title), x, y, w, svgRow-8, style))
-	if text != "" && w > 6.5*float64(len(text)) {
-		d.out = append(d.out, fmt.Sprintf(`<text x="%.1f" y="%d" fill="#101010">%s</text>`, x+4, y+22, html.EscapeString(text)))
+func (d *drawing) drawStrip() {
+	d.y += 34
+	d.text(8, d.y, `font-weight="bold"`, d.strip.from.UTC().Format("Mon 2 Jan 2006"))
+	top := d.y + 4
+	at := len(d.out)
+	d.due()
+	for _, b := range d.p.Booths {
+		d.booth(b)
 	}
-	d.out = append(d.out, "</g>")
+	for _, c := range d.p.Crews {
+		d.crew(c)
+	}
+	d.out = slices.Insert(d.out, at, d.axis(top)...)
 }
 
-func (d *drawing) label(text string) {
-	d.out = append(d.out, fmt.Sprintf(`<text x="8" y="%d" fill="#101010">%s</text>`, svgTop+d.row*svgRow+26, html.EscapeString(text)))
+// axis draws the hours of a strip behind what is in it.
+func (d *drawing) axis(top int) []string {
+	var out []string
+	step := time.Hour
+	for d.strip.to.Sub(d.strip.from)/step > 16 {
+		step *= 2
+	}
+	for t := d.strip.from; !t.After(d.strip.to); t = t.Add(step) {
+		text := t.UTC().Format("15:04")
+		if t.UTC().Hour() == 0 && !t.Equal(d.strip.from) && t.Before(d.strip.to) {
+			text = t.UTC().Format("2 Jan 15:04")
+		}
+		out = append(out, fmt.Sprintf(`<path d="M%.1f %dV%d" stroke="#c8c8c8"/><text x="%.1f" y="%d" text-anchor="middle" fill="#404040">%s</text>`,
+			d.x(t), top, d.y, d.x(t), top-5, text))
+	}
+	return out
 }
 
-// Fills: never colour alone, a late or missed load says so in words and has a
-// heavy dashed edge.
-const (
-	svgOpen  = `fill="#f0f4f0"`
-	svgSetup = `fill="#d9d9d9" stroke="#808080"`
-	svgLoad  = `fill="#bcd7f0" stroke="#204060"`
-	svgLate  = `fill="#ffd9a0" stroke="#803000" stroke-width="2" stroke-dasharray="5 3"`
-	svgTask  = `fill="#d8e8c8" stroke="#305020"`
-)
-
-func (d *drawing) booth(p *plan.Problem, got *plan.Plan, b plan.Booth, to time.Time) {
-	d.label(b.ID)
-	for _, o := range b.Open {
-		if o.To.After(d.from) && o.From.Before(to) {
-			from, until := o.From, o.To
-			if from.Before(d.from) {
-				from = d.from
-			}
-			if until.After(to) {
-				until = to
-			}
-			d.bar(from, until, svgOpen, "", "open "+short(p.Start, o.From)+" to "+short(p.Start, o.To))
-		}
-	}
-	for _, l := range got.Loads {
-		if l.Booth != b.ID {
-			continue
-		}
-		if l.SetupStart.Before(l.Start) {
-			d.bar(l.SetupStart, l.Start, svgSetup, "", "setup for "+l.ID)
-		}
-		style, words := svgLoad, []string{l.ID, p.Loads[l.Index].Colour}
-		if l.Missed {
-			style, words = svgLate, append(words, "missed")
-		}
-		if l.LateMin > 0 {
-			style, words = svgLate, append(words, "late")
-		}
-		d.bar(l.Start, l.End, style, strings.Join(words, " "),
-			fmt.Sprintf("%s %s to %s: %s", strings.Join(words, " "), short(p.Start, l.Start), short(p.Start, l.End), l.Why))
-	}
-	d.row++
+func (d *drawing) x(t time.Time) float64 {
+	return svgLeft + t.Sub(d.strip.from).Seconds()*svgWide/d.strip.to.Sub(d.strip.from).Seconds()
 }
 
-// crew draws tasks, each in the first row of its crew that is free.
-func (d *drawing) crew(p *plan.Problem, got *plan.Plan, c plan.Crew) {
-	var free []time.Time
-	first := d.row
-	for _, t := range got.Tasks { // by start
-		task := p.Tasks[t.Index]
-		if task.Crew != c.ID || t.Start.IsZero() {
-			continue
+func (d *drawing) text(x float64, y int, style, text string) {
+	d.out = append(d.out, fmt.Sprintf(`<text x="%.1f" y="%d" fill="#101010" %s>%s</text>`, x, y, style, html.EscapeString(text)))
+}
+
+// notes are what the strips do not show.
+func (d *drawing) notes() {
+	var none []string
+	for _, l := range d.got.Loads {
+		if !l.Placed() {
+			none = append(none, l.ID+" ("+strings.TrimPrefix(l.Why, "no place: ")+")")
 		}
-		k := 0
-		for ; k < len(free) && free[k].After(t.Start); k++ {
-		}
-		if k == len(free) {
-			free = append(free, t.End)
-		}
-		free[k] = t.End
-		d.row = first + k
-		d.bar(t.Start, t.End, svgTask, t.ID, fmt.Sprintf("%s for %s: %s to %s, start by %s", t.ID, task.Load, short(p.Start, t.Start), short(p.Start, t.End), short(p.Start, t.LatestStart)))
 	}
-	d.row = first
-	if len(free) > 0 {
-		d.label(c.ID)
-		d.row += len(free)
+	d.list("Without a place: ", none)
+	d.list("Too short here for their names: ", d.bare)
+}
+
+// list writes a list below the strips, over as many lines as it takes.
+func (d *drawing) list(what string, items []string) {
+	if len(items) == 0 {
+		return
 	}
+	const most = (svgLeft + svgWide) / 7
+	d.y += 26
+	line := what
+	for i, s := range items {
+		if i < len(items)-1 {
+			s += "; "
+		}
+		if utf8.RuneCountInString(line+s) > most && line != "" {
+			d.text(8, d.y, "", line)
+			d.y += 16
+			line = ""
+		}
+		line += s
+	}
+	d.text(8, d.y, "", fit(line, most))
+}
+
+// fit cuts a text to so many letters.
+func fit(s string, most int) string {
+	if r := []rune(s); len(r) > most {
+		return string(r[:max(most-1, 0)]) + "…"
+	}
+	return s
 }

@@ -3,11 +3,8 @@ package console
 import (
 	"context"
 	"fmt"
-	"regexp"
-	"time"
 
 	"google.golang.org/grpc"
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/calc/quantity"
@@ -35,12 +32,17 @@ type whatIfAnswer struct {
 
 // Lines is the answer for people.
 func (a whatIfAnswer) Lines() []string {
-	out := []string{fmt.Sprintf("%s (cost %s, now %s)", a.Summary, quantity.Round(a.CostAfter, 0), quantity.Round(a.CostBefore, 0))}
+	now := timeOf(a.Plan.plan)
+	out := []string{
+		a.Summary,
+		fmt.Sprintf("cost %s weighted minutes, %s as the plan stands; both reckoned at %s, times in %s",
+			quantity.Round(a.CostAfter, 0), quantity.Round(a.CostBefore, 0), now.full(now.now), now.name),
+	}
 	for _, c := range a.Changes {
 		out = append(out, "  "+oneLine(c.What))
 	}
 	if len(a.Plan.Loads) > 0 {
-		out = append(append(out, ""), a.Plan.loads(a.Plan.plan.GetNow().AsTime())...)
+		out = append(append(out, ""), a.Plan.loads(now)...)
 	}
 	return out
 }
@@ -54,7 +56,7 @@ func (q WhatIf) Run(ctx context.Context, o Out) error {
 		if err != nil {
 			return err
 		}
-		suppose, err := q.suppose(p.GetPlan().GetNow().AsTime())
+		suppose, err := q.suppose(timeOf(p.GetPlan()))
 		if err != nil {
 			return err
 		}
@@ -72,8 +74,11 @@ func (q WhatIf) Run(ctx context.Context, o Out) error {
 }
 
 // suppose puts the flags together.
-func (q WhatIf) suppose(now time.Time) (out []*boothv1.Supposition, err error) {
-	h := hours{now: now}
+func (q WhatIf) suppose(now shopTime) (out []*boothv1.Supposition, err error) {
+	if err := q.lonely(); err != nil {
+		return nil, err
+	}
+	h := reader{shopTime: now}
 	if q.Seam != "" || q.Until != "" {
 		out = append(out, &boothv1.Supposition{What: &boothv1.Supposition_SeamWaits_{SeamWaits: &boothv1.Supposition_SeamWaits{
 			SeamId: h.text("--seam", q.Seam, "a seam like 2207/rd-l"), Until: h.need("--until", q.Until),
@@ -105,48 +110,17 @@ func (q WhatIf) suppose(now time.Time) (out []*boothv1.Supposition, err error) {
 	return out, h.err
 }
 
-// hours reads moments of which the day may be left out, and keeps the first
-// error.
-type hours struct {
-	now time.Time
-	err error
-}
-
-var hourForm = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):[0-5][0-9]$`)
-
-func (h *hours) may(flag, text string) *timestamppb.Timestamp {
-	if text == "" {
-		return nil
-	}
-	return h.need(flag, text)
-}
-
-func (h *hours) need(flag, text string) *timestamppb.Timestamp {
-	const want = "an hour of today in UTC like 14:00, or a time like 2026-03-02T14:00:00Z"
-	if h.err != nil {
-		return nil
-	}
-	if hourForm.MatchString(text) {
-		day := h.now.UTC().Truncate(24 * time.Hour)
-		t, err := time.Parse("15:04", text)
-		if err == nil {
-			return timestamppb.New(day.Add(time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute))
+// lonely refuses what says nothing without something else.
+func (q WhatIf) lonely() error {
+	for _, x := range []struct{ flag, value, beside, want string }{
+		{"--load", q.Load, q.Due + q.Start, "with --due TIME, when its car is promised, or with --start TIME, when it is put there by hand"},
+		{"--booth", q.Booth, q.Start, "with --load LOAD and --start TIME; a booth that cannot be used is --closed BOOTH"},
+		{"--from", q.From, q.Closed + q.Open, "with --closed BOOTH or --open BOOTH"},
+		{"--to", q.To, q.Closed + q.Open, "with --closed BOOTH or --open BOOTH"},
+	} {
+		if x.value != "" && x.beside == "" {
+			return fault.Bad(x.flag, show(x.value)+" alone", x.want)
 		}
 	}
-	t, err := when(flag, text)
-	if err != nil {
-		h.err = fault.Bad(flag, show(text), want)
-		if text == "" {
-			h.err = missing(flag, want)
-		}
-		return nil
-	}
-	return timestamppb.New(t)
-}
-
-func (h *hours) text(flag, text, want string) string {
-	if text == "" && h.err == nil {
-		h.err = missing(flag, want)
-	}
-	return text
+	return nil
 }

@@ -115,7 +115,7 @@ func (s *sheet) momentOf(v *jsonNode, path string) time.Time {
 
 // list gives the items of a list; none when it is absent.
 func (o *object) list(key string, need bool) []*jsonNode {
-	const limit = "a list"
+	const limit = `several in square brackets, like ["x", "y"]`
 	v := o.get(key, limit, need)
 	if v == nil {
 		return nil

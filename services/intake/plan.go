@@ -115,7 +115,7 @@ func (o *object) intervals(key string, need bool) []plan.Interval {
 	for i, n := range o.list(key, need) {
 		path := o.path + key + "[" + strconv.Itoa(i) + "]"
 		if n.kind != jsonList || len(n.items) != 2 {
-			o.s.bad(n.line, path, n.shown(), "[from, to]")
+			o.s.bad(n.line, path, n.shown(), `a pair of times in square brackets, ["2026-03-02T07:30:00Z", "2026-03-02T17:00:00Z"]`)
 			continue
 		}
 		out = append(out, plan.Interval{From: o.s.momentOf(n.items[0], path), To: o.s.momentOf(n.items[1], path)})

@@ -1,0 +1,97 @@
+package console
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	boothv1 "seamwright/proto/seamwright/booth/v1"
+)
+
+var eight = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+// planned is a load in booth-1, so many minutes after eight.
+func plannedLoad(id string, min int, order uint32) *boothv1.PlannedLoad {
+	return &boothv1.PlannedLoad{
+		LoadId: id, BoothId: "booth-1", Order: order, Start: timestamppb.New(eight.Add(time.Duration(min) * time.Minute)),
+		End: timestamppb.New(eight.Add(time.Duration(min+60) * time.Minute)),
+	}
+}
+
+func planOf(ls ...*boothv1.PlannedLoad) *boothv1.Plan {
+	return &boothv1.Plan{Planning: true, Now: timestamppb.New(eight), Loads: ls}
+}
+
+// TestFollowersHearNoJitter: a start that creeps is told when it is five
+// minutes off what was told last; another order or state is told at once.
+func TestFollowersHearNoJitter(t *testing.T) {
+	h := hear(planOf(plannedLoad("A", 60, 1), plannedLoad("B", 120, 2), plannedLoad("C", 124, 3)))
+	news := func(p *boothv1.Plan) string {
+		changes, trouble := h.news(p)
+		return strings.Join(newsLines(p, changes, trouble), "\n")
+	}
+	begun := plannedLoad("A", 66, 0)
+	begun.Begun = true
+	missed := plannedLoad("C", 121, 1)
+	missed.Missed = true
+	faulty := planOf(begun, missed, plannedLoad("B", 190, 2))
+	faulty.Trouble = "the fan"
+	for i, c := range []struct {
+		plan *boothv1.Plan
+		want string
+	}{
+		{planOf(plannedLoad("A", 62, 1), plannedLoad("B", 122, 2), plannedLoad("C", 126, 3)), ""},
+		{planOf(plannedLoad("A", 64, 1), plannedLoad("B", 124, 2), plannedLoad("C", 128, 3)), ""},
+		{planOf(plannedLoad("A", 65, 1), plannedLoad("B", 124, 2), plannedLoad("C", 128, 3)), "08:00  A starts 5 min later, at 09:05 instead of 09:00"},
+		{planOf(plannedLoad("A", 66, 1), plannedLoad("C", 121, 2), plannedLoad("B", 122, 3)), "08:00  C starts 3 min earlier, at 10:01 instead of 10:04\n08:00  B starts 2 min later, at 10:02 instead of 10:00"},
+		{planOf(begun, plannedLoad("C", 121, 1), plannedLoad("B", 122, 2)), "08:00  A is in booth-1"},
+		{planOf(begun, missed, plannedLoad("B", 122, 2)), "08:00  C misses its window: scuff first"},
+		{planOf(begun, missed, plannedLoad("B", 190, 2)), "08:00  B starts 68 min later, at 11:10 instead of 10:02"},
+		{faulty, "08:00  TROUBLE: the fan"},
+		{planOf(missed, plannedLoad("B", 190, 2)), "08:00  A is no longer to be planned\n08:00  the trouble is over"},
+		{planOf(missed, plannedLoad("B", 190, 2), plannedLoad("D", 300, 3)), "08:00  D is new: booth-1 at 13:00"},
+	} {
+		if got := news(c.plan); got != c.want {
+			t.Errorf("%d: told %q, want %q", i, got, c.want)
+		}
+	}
+}
+
+// TestHoursOfTheShop: what is typed and what is told are in the shop's zone.
+func TestHoursOfTheShop(t *testing.T) {
+	for zone, want := range map[string]string{"": "14:10 UTC", "Etc/GMT-3": "17:10 Etc/GMT-3", "+01:30": "15:40 UTC+01:30"} {
+		s := timeOf(&boothv1.Plan{Now: timestamppb.New(eight), TimeZone: zone})
+		at := timestamppb.New(eight.Add(6*time.Hour + 10*time.Minute))
+		if got := s.hour(at) + " " + s.name; got != want {
+			t.Errorf("%q: %s, want %s", zone, got, want)
+		}
+		r := reader{shopTime: s}
+		if got := r.need("--at", s.hour(at)); r.err != nil || !got.AsTime().Equal(at.AsTime()) {
+			t.Errorf("%q: read as %v, %v", zone, got.AsTime(), r.err)
+		}
+		if got := s.short(eight.AddDate(2, 0, 0)); !strings.Contains(got, "2 Mar 2028") {
+			t.Errorf("two years on: %s", got)
+		}
+	}
+}
+
+// TestQuestionsThatSayTooLittle: what is asked with half of it is told what
+// else is wanted.
+func TestQuestionsThatSayTooLittle(t *testing.T) {
+	now := timeOf(planOf())
+	for _, c := range []struct {
+		ask  WhatIf
+		want string
+	}{
+		{WhatIf{Load: "2207-A"}, "--load: 2207-A alone: with --due TIME, "},
+		{WhatIf{Booth: "booth-1"}, "--booth: booth-1 alone: with --load LOAD and --start TIME"},
+		{WhatIf{To: "14:00"}, "--to: 14:00 alone: with --closed BOOTH or --open BOOTH"},
+		{WhatIf{From: "14:00", Seam: "s", Until: "15:00"}, "--from: 14:00 alone: with --closed BOOTH or --open BOOTH"},
+	} {
+		if _, err := c.ask.suppose(now); err == nil || !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("%+v: %v, want %q", c.ask, err, c.want)
+		}
+	}
+}
