@@ -67,12 +67,28 @@ func (p *Planner) answer(q question, stands bool) (before, after *boothv1.Plan, 
 			return nil, nil, err
 		}
 	}
-	now, base, kept, free := &plans[0], &plans[1], &plans[2], &plans[3]
-	before = q.now.Tell(bounded(*now, base))
-	if planner.Gains(kept, free) > planner.Gains(now, base)+0.5 {
-		return before, q.free.Tell(*free), nil
+	before, after = q.now.Tell(bounded(plans[0], &plans[1])), q.kept.Tell(bounded(plans[2], &plans[3]))
+	if free := q.free.Tell(plans[3]); gain(after, free) > gain(before, q.base.Tell(plans[1]))+0.5 {
+		after = free
 	}
-	return before, q.kept.Tell(bounded(*kept, free)), nil
+	return before, after, nil
+}
+
+// gain is what a plan costs less than another, in weighted minutes; a load
+// that has a place more counts above all cost.
+func gain(was, is *boothv1.Plan) float64 {
+	none := 0
+	for _, l := range was.GetLoads() {
+		if l.GetBoothId() == "" {
+			none++
+		}
+	}
+	for _, l := range is.GetLoads() {
+		if l.GetBoothId() == "" {
+			none--
+		}
+	}
+	return float64(none)*1e12 + was.GetCost() - is.GetCost()
 }
 
 // bounded is a plan with what a search has proved about the same problem.

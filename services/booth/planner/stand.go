@@ -49,12 +49,3 @@ func (d *Draft) Kept(s Search) (plan.Plan, error) {
 	}
 	return got, err
 }
-
-// Gains is what a plan costs less than another, in weighted minutes; a load
-// that has a place more counts above all cost.
-func Gains(old, got *plan.Plan) float64 {
-	if a, b := unplaced(old), unplaced(got); a != b {
-		return float64(a-b) * 1e12
-	}
-	return old.Objective - got.Objective
-}

@@ -39,7 +39,7 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 // since is what a load waits for beside its booth and the work on its car.
 func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 	l := &s.Loads[j]
-	until := time.Time{}
+	until, others := time.Time{}, false
 	add := func(t time.Time, words string) {
 		if !t.IsZero() {
 			out, until = append(out, plan.Since{At: t, Words: words}), latest(until, t)
@@ -50,6 +50,7 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 		if k == j || s.Loads[k].RO != l.RO || !o.Placed() {
 			continue
 		}
+		others = true
 		if slices.Contains(l.after, k) || o.Start.Before(at[j].Start) {
 			add(o.End, string(s.Loads[k].ID)+" of the same car is out of "+o.Booth)
 		}
@@ -62,7 +63,7 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 	if l.release.After(until) {
 		add(l.release, "the coat before it can be on")
 	}
-	if r := s.Problem.Loads[j].Release; r.After(until) {
+	if r := s.Problem.Loads[j].Release; others && r.After(until) {
 		add(r, "the other loads of its car leave it room")
 	}
 	return out
