@@ -21,6 +21,7 @@ func (lotCmd) Help() string {
 on hold for the recall, which were answered for by whom, which were taken off, and which cars were delivered.
 
 A weight or a mark of a cartridge corrects what was laid from it "as planned" since the one before; what was told stands.
+One that is more than can be in the cartridge, beyond 2 ml of a scale or 5 ml of a mark, is a query.
 
 Example: seamwright lot L-2601 --dir ./shop`
 }

@@ -9,8 +9,8 @@ import (
 type runCmd struct {
 	at           `embed:""`
 	Bay          string   `arg:"" optional:"" name:"bay" placeholder:"ZONE" help:"The bay, by its zone."`
-	RO           []string `name:"ro" placeholder:"RO,..." help:"Of these repair orders only; all that stand there unless given."`
-	MMPerS       string   `name:"mm-per-s" placeholder:"N" help:"How fast a bead is laid; 20 unless given."`
+	RO           []string `name:"ro" placeholder:"RO,..." help:"Of these repair orders only, and why, where their cars stand elsewhere; all that stand there unless given."`
+	MMPerS       string   `name:"mm-per-s" placeholder:"N" help:"How fast a bead is laid, mm in a second; 20 unless given."`
 	PurgeML      string   `name:"purge-ml" placeholder:"ML" help:"Squeezed out through each new nozzle; 5 unless given."`
 	HoldUpML     string   `name:"hold-up-ml" placeholder:"ML" help:"Left in each nozzle when it is thrown away; 5 unless given."`
 	WastePercent string   `name:"waste-percent" placeholder:"%" help:"Of what is laid: tooled off, wiped up; 5 unless given."`
@@ -27,18 +27,29 @@ func (c runCmd) Run(ctx context.Context, o console.Out) error {
 func (runCmd) Help() string {
 	return `For the seams that are prepped in a bay: in which order to lay them, out of which cartridges and through which
 nozzles, so that the fewest nozzles are used up, old stock goes first, little is lost and no nozzle gels between two
-beads at the bay's temperature. Each change of a nozzle or cartridge has its reason. Nothing is stored: the bay's tablet
-is told what was really laid.
+beads. Read it from the top: a line with a number is a seam to lay, with the ml that go on it, when to begin (min:s after
+the start) and what the cartridge holds afterwards; the line above it says which cartridge to take and which nozzle to
+fit, and why. "then" is what becomes of a cartridge afterwards, "not" is stock that is not used and why, "left out" is a
+seam that cannot be laid now and what to do about it: prep it, wait for its primer, move its car into the bay, receive a
+lot, purge less.
 
-Example: seamwright run bay-1 --dir ./shop`
+Nozzles are reckoned to gel at the warmest that the bay may be by its last reading; read it again and they may last
+longer. A new nozzle takes --purge-ml and --hold-up-ml out of its cartridge before a bead can be laid: a rest that is no
+more than these is of no use. Nothing is stored: tell the bay's tablet what was really laid.
+
+Examples:
+
+    seamwright run bay-1 --dir ./shop
+
+    seamwright run bay-1 --ro 2207,2214 --purge-ml 8 --hold-up-ml 6.5 --dir ./shop`
 }
 
 type stockCmd struct {
 	at      `embed:""`
 	Product string `arg:"" optional:"" placeholder:"PRODUCT" help:"This product only."`
-	Weeks   string `placeholder:"N" help:"How far back use is looked at; 12 unless given."`
-	Service string `placeholder:"CHANCE" help:"Chance that a delivery comes before the shelf is empty; 0.95 unless given."`
-	Cover   string `name:"cover-weeks" placeholder:"N" help:"How long an order lasts; 4 weeks unless given."`
+	Weeks   string `placeholder:"N" help:"How many weeks back use is looked at, 2 to 260; 12 unless given."`
+	Service string `placeholder:"CHANCE" help:"Chance that a delivery comes before the shelf is empty, 0.5 to 0.9999; 0.95 unless given."`
+	Cover   string `name:"cover-weeks" placeholder:"N" help:"How many weeks an order lasts; 4 unless given."`
 }
 
 func (c stockCmd) Run(ctx context.Context, o console.Out) error {
@@ -47,9 +58,18 @@ func (c stockCmd) Run(ctx context.Context, o console.Out) error {
 
 // Help is the longer text below the usage.
 func (stockCmd) Help() string {
-	return `For each product: what is on the shelf and in opened cartridges, what a week takes by the journal, when to order
-(use until the delivery and a safety for the chance that is asked for; Poisson where less than a cartridge a week is used),
-how much, and what will expire, or pass its life once opened, before it is used, first expired first out.
+	return `For each product a line: unopened cartridges on the shelf that may be used, ml in opened ones, cartridges that a week
+takes, at how many on the shelf to order, and how many to order now. Below it stand the reasons, until when the stock
+lasts, and what has lapsed or will: unopened, by the date of its lot; opened, also by its life once opened.
 
-Example: seamwright stock --dir ./shop --service 0.98`
+What a week takes is known after two weeks. What was laid, purged, left in nozzles and thrown away counts in the week in
+which it was, also when it is told later. It is time to order when the shelf holds no more than is used until a delivery
+comes, and a safety beside it for weeks that take more; the higher --service, the larger that is. An order lasts
+--cover-weeks, and what is short of the point comes on top. What is on its way is not known here: take it off.
+
+Examples:
+
+    seamwright stock --dir ./shop
+
+    seamwright stock mb-grey --weeks 26 --service 0.98 --cover-weeks 6 --dir ./shop`
 }
