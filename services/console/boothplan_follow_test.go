@@ -95,3 +95,24 @@ func TestQuestionsThatSayTooLittle(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatManyWaitForIsSaidOnce: one line for what several loads wait for, and
+// one for the work of a load that has no place.
+func TestWhatManyWaitForIsSaidOnce(t *testing.T) {
+	a, b := plannedLoad("A", 60, 1), &boothv1.PlannedLoad{LoadId: "B"}
+	a.WaitsFor = []string{"lay hem", "no reading of booth-1 yet"}
+	b.WaitsFor = []string{"no reading of booth-1 yet", "1 seam is not planned yet"}
+	p := planOf(a, b)
+	p.LayBy = []*boothv1.LayBy{
+		{Name: "roof ditch L", LoadId: "B", What: "lay", Text: "lay roof ditch L on 1; its load has no place"},
+		{Name: "roof ditch R", LoadId: "B", What: "lay", Text: "lay roof ditch R on 1; its load has no place"},
+		{Name: "hem", LoadId: "A", What: "lay", Minutes: 15, BeginBy: timestamppb.New(eight), Text: "lay hem on 1 by 08:15 or it misses the 09:00 load"},
+	}
+	p.Bays = []*boothv1.BayList{{ZoneId: "bay-1", LayBy: []uint32{0, 1, 2}}}
+	got := strings.Join(boothPlanTold(p).work(timeOf(p)), "\n")
+	const want = "bay-1\n  lay hem on 1 by 08:15 or it misses the 09:00 load (15 min, begin by 08:00)\n" +
+		"  lay for B, which has no place: roof ditch L, roof ditch R\nA, B wait: no reading of booth-1 yet\nB waits: 1 seam is not planned yet"
+	if got != want {
+		t.Errorf("said\n%s\nwant\n%s", got, want)
+	}
+}

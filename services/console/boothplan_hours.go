@@ -97,12 +97,15 @@ func (h *reader) text(flag, text, want string) string {
 	return text
 }
 
-// spell shows minutes, from two hours on with the hours: "45 min", "3 h 21 min".
+// spell shows minutes, from two hours on with the hours, from two days on with
+// the days: "45 min", "3 h 21 min", "4 d 2 h".
 func spell(m float64) string {
 	n := int(math.Round(m))
 	switch {
 	case n < 120:
 		return fmt.Sprintf("%d min", n)
+	case n >= 48*60:
+		return fmt.Sprintf("%d d %d h", n/1440, n%1440/60)
 	case n%60 == 0:
 		return fmt.Sprintf("%d h", n/60)
 	}

@@ -98,21 +98,58 @@ func (a boothPlanAnswer) work(now shopTime) []string {
 			bay = "in no bay that is known"
 		}
 		out = append(out, bay)
+		var idle []*boothv1.LayBy
 		for _, i := range b.GetLayBy() {
 			w := a.plan.GetLayBy()[i]
-			line := "  " + oneLine(w.GetText())
-			if w.GetBeginBy() != nil {
-				line += fmt.Sprintf(" (%s, begin by %s)", spell(w.GetMinutes()), now.hour(w.GetBeginBy()))
+			if w.GetBeginBy() == nil {
+				idle = append(idle, w)
+				continue
 			}
-			out = append(out, line)
+			out = append(out, fmt.Sprintf("  %s (%s, begin by %s)", oneLine(w.GetText()), spell(w.GetMinutes()), now.hour(w.GetBeginBy())))
 		}
+		out = append(out, withoutPlace(idle)...)
 	}
+	return append(out, a.waits()...)
+}
+
+// withoutPlace is work that nothing is planned for yet, a line a load.
+func withoutPlace(works []*boothv1.LayBy) (out []string) {
+	var order []string
+	names := map[string][]string{}
+	for _, w := range works {
+		what := w.GetWhat() + " for " + w.GetLoadId()
+		if names[what] == nil {
+			order = append(order, what)
+		}
+		names[what] = append(names[what], w.GetName())
+	}
+	for _, what := range order {
+		out = append(out, "  "+oneLine(what+", which has no place: "+strings.Join(names[what], ", ")))
+	}
+	return out
+}
+
+// waits are what loads wait for beside work, what several wait for once.
+func (a boothPlanAnswer) waits() (out []string) {
+	var order []string
+	loads := map[string][]string{}
 	for _, l := range a.plan.GetLoads() {
 		for _, w := range l.GetWaitsFor() {
-			if !strings.HasPrefix(w, "lay ") && !strings.HasPrefix(w, "scuff ") {
-				out = append(out, l.GetLoadId()+" waits: "+oneLine(w))
+			if strings.HasPrefix(w, "lay ") || strings.HasPrefix(w, "scuff ") {
+				continue
 			}
+			if loads[w] == nil {
+				order = append(order, w)
+			}
+			loads[w] = append(loads[w], l.GetLoadId())
 		}
+	}
+	for _, w := range order {
+		verb := " waits: "
+		if len(loads[w]) > 1 {
+			verb = " wait: "
+		}
+		out = append(out, strings.Join(loads[w], ", ")+verb+oneLine(w))
 	}
 	return out
 }

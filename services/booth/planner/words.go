@@ -87,12 +87,14 @@ func lower(s string) string {
 	return s
 }
 
-// minutes: "45 min", "3 h 20 min".
+// minutes: "45 min", "3 h 20 min", "4 d 2 h".
 func minutes(m float64) string {
 	n := int(math.Round(m))
 	switch {
 	case n < 120:
 		return fmt.Sprintf("%d min", n)
+	case n >= 48*60:
+		return fmt.Sprintf("%d d %d h", n/1440, n%1440/60)
 	case n%60 == 0:
 		return fmt.Sprintf("%d h", n/60)
 	}

@@ -136,12 +136,15 @@ func clock(p *Problem, t time.Time) string {
 // trim shows minutes with no more digits than needed.
 func trim(x float64) string { return strconv.FormatFloat(float64(int64(x*10+0.5))/10, 'f', -1, 64) }
 
-// long shows minutes, from two hours on with the hours: "3 h 21 min".
+// long shows minutes, from two hours on with the hours, from two days on with
+// the days: "3 h 21 min", "4 d 2 h".
 func long(x float64) string {
 	n := int64(x + 0.5)
 	switch {
 	case n < 120:
 		return trim(x) + " min"
+	case n >= 48*60:
+		return fmt.Sprintf("%d d %d h", n/1440, n%1440/60)
 	case n%60 == 0:
 		return fmt.Sprintf("%d h", n/60)
 	}

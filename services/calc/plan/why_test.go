@@ -70,6 +70,13 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 		"slack until its window closes": {
 			oneBooth(Load{ID: "L", LatestStart: hour(8, 0)}), "30 min of slack before its window closes", "",
 		},
+		"long late": {oneBooth(Load{ID: "L", Due: morning.Add(-98 * time.Hour), Weight: 1}), "4 d 3 h late, due 26 Feb 05:30", ""},
+		"no working hours left": {
+			Problem{
+				Start: morning, Booths: oneBooth().Booths, Setups: oneBooth().Setups, Loads: []Load{{ID: "L", Booths: []string{"B1"}, Colour: "white", Process: time.Hour}},
+				Crews: []Crew{{ID: "bay 1", People: 1, Open: []Interval{{morning, hour(7, 40)}}}}, Tasks: []Task{{ID: "T", Load: "L", Crew: "bay 1", Length: 20 * time.Minute}},
+			}, "no place: bay 1 has no working hours left for task T; enter more hours", "",
+		},
 		"no hours left": {
 			oneBooth(Load{ID: "L", Release: hour(17, 0)}), "no place: B1 has no opening hours after 17:00; enter more hours", "",
 		},

@@ -165,6 +165,11 @@ func (w *reasons) whyNone(j int32) string {
 			}
 		}
 	}
+	for _, k := range l.tasks {
+		if crew := &w.crews[w.tasks[k].crew]; crew.open != nil && fit(crew.open, w.tasks[k].release, w.tasks[k].length) >= never {
+			return fmt.Sprintf("no place: %s has no working hours left for %s; enter more hours", w.p.Tasks[k].Crew, w.task(k))
+		}
+	}
 	if w.aloneStart(j) >= never {
 		if last, ends := w.lastHours(j); ends {
 			return "no place: " + last
