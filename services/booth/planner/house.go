@@ -11,7 +11,7 @@ type House struct {
 	Held    time.Duration // until what a person must answer for is answered
 	Process time.Duration // of a load in a booth that does not say
 	MissMin float64       // what a missed window costs, in minutes of lateness
-	Sooner  float64       // what a minute by which a load begins later costs those who come after, in minutes of lateness
+	Wait    float64       // what a minute by which a load begins later costs those who come after, in minutes of lateness
 	Horizon time.Duration // of a booth that is open round the clock
 	Step    time.Duration // a start that moves by less is no other place
 }
@@ -20,7 +20,7 @@ type House struct {
 func DefaultHouse() House {
 	return House{
 		Lay: 10 * time.Minute, Prep: 5 * time.Minute, Scuff: 5 * time.Minute, Opens: time.Hour, Held: 30 * time.Minute,
-		Process: time.Hour, MissMin: 720, Sooner: 1, Horizon: 60 * 24 * time.Hour, Step: 10 * time.Minute,
+		Process: time.Hour, MissMin: 1440, Wait: 0.5, Horizon: 60 * 24 * time.Hour, Step: 10 * time.Minute,
 	}
 }
 

@@ -51,12 +51,22 @@ func (b *builder) addLoad(l *floor.Load) {
 	booths, process := b.mayTake(l)
 	p := plan.Load{
 		ID: string(l.ID), Booths: booths, Colour: colour(l.Colour), Process: process, Due: j.Promised,
-		Weight: j.Weight, Tail: upMinutes(j.AfterBooth), MissCost: j.Weight * b.d.house.MissMin,
+		Weight: j.Weight, Tail: upMinutes(j.AfterBooth), MissCost: j.Weight * b.d.house.MissMin, Wait: b.d.house.Wait * nearness(b.at, j.Promised),
 	}
 	if p.Due.IsZero() {
 		p.Due, p.Weight = b.d.Problem.Start, j.Weight*soft
 	}
 	b.d.Loads, b.d.Problem.Loads = append(b.d.Loads, o), append(b.d.Problem.Loads, p)
+}
+
+// nearness is how much the wait of a load counts, from a half to twice: the
+// nearer its promise, the less can still come between. A day away it counts
+// once, without a promise a half.
+func nearness(at, promised time.Time) float64 {
+	if promised.IsZero() {
+		return 0.5
+	}
+	return min(2, max(0.5, 24/max(1, promised.Sub(at).Hours())))
 }
 
 // mayTake lists the booths that may take a load, and how long the slowest of

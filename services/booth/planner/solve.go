@@ -66,10 +66,7 @@ func (d *Draft) Solve(s Search) (plan.Plan, error) {
 	if err != nil {
 		return plan.Plan{}, err
 	}
-	if got, err = d.forward(s, got); err != nil {
-		return plan.Plan{}, err
-	}
-	return d.tidy(s, got)
+	return d.forward(s, got)
 }
 
 // rest reports whether there is time left.
@@ -114,7 +111,17 @@ func (d *Draft) worth(s Search, old, got *plan.Plan) bool {
 		return b < a
 	}
 	gain := old.Objective - got.Objective
-	return gain > 0 && gain >= max(s.Share*old.Objective, s.Least)
+	return gain > 0 && gain >= max(s.Share*(old.Objective-d.waits(old)), s.Least)
+}
+
+// waits is what of a plan's cost is waiting alone.
+func (d *Draft) waits(p *plan.Plan) (sum float64) {
+	for _, l := range p.Loads {
+		if l.Placed() {
+			sum += d.Problem.Loads[l.Index].Wait * max(0, l.Start.Sub(d.Problem.Start).Minutes())
+		}
+	}
+	return sum
 }
 
 func unplaced(p *plan.Plan) (n int) {

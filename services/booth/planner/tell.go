@@ -42,14 +42,14 @@ func (d speech) tell(p plan.Plan) *boothv1.Plan {
 	p = d.worded(p)
 	out := &boothv1.Plan{Sequence: d.Seq, Now: timestamppb.New(d.At), Optimal: p.Optimal}
 	at := map[int]plan.PlannedLoad{}
-	softCost := 0.0
+	softCost := d.waits(&p)
 	for _, l := range p.Loads {
 		at[l.Index] = l
 		if d.Loads[l.Index].Due.IsZero() {
 			softCost += d.Problem.Loads[l.Index].Weight * l.LateMin
 		}
 	}
-	// What is only wanted soon is not late.
+	// What is only wanted soon is not late, and waiting is no cost of the shop's.
 	out.Cost = math.Max(0, p.Objective-softCost)
 	out.LowerBound = math.Min(out.Cost, math.Max(0, p.LowerBound-softCost))
 	if out.Optimal {

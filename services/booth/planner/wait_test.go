@@ -15,7 +15,7 @@ import (
 func TestLoadsOfAColourAreTogether(t *testing.T) {
 	const setup = 25 * time.Minute
 	for name, c := range map[string]struct {
-		sooner float64
+		wait   float64
 		frozen bool
 		want   string
 	}{
@@ -25,7 +25,7 @@ func TestLoadsOfAColourAreTogether(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := &Draft{At: monday, house: DefaultHouse()}
-			d.house.Sooner = c.sooner
+
 			d.Problem = plan.Problem{
 				Start:  monday,
 				Booths: []plan.Booth{{ID: "b1", Colour: "blue", Open: []plan.Interval{{From: monday, To: monday.Add(40 * time.Hour)}}}},
@@ -35,7 +35,7 @@ func TestLoadsOfAColourAreTogether(t *testing.T) {
 			for i, colour := range []string{"blue", "red", "blue"} {
 				l := plan.Load{
 					ID: string(rune('A' + i)), Booths: []string{"b1"}, Colour: colour, Process: time.Hour,
-					Due: monday.Add(30 * time.Hour), Weight: 1, MissCost: 240,
+					Due: monday.Add(30 * time.Hour), Weight: 1, MissCost: 240, Wait: c.wait,
 				}
 				if i > 0 {
 					at = at.Add(setup)
