@@ -133,7 +133,7 @@ func TestASealingRunSaysASentenceOnce(t *testing.T) {
 		"with a purge that takes all": {
 			console.SealingRun{PurgeML: "196"}, []string{
 				"nothing in bay-1 can be laid now\n", "left out 2207/roof-l, 2207/roof-r: It takes 21 ml. The fullest cartridge of sl, a new cartridge of lot L1, holds 200 ml, yet a new nozzle takes 201 ml of it, 196 to purge and 5 that stay in it",
-				"so purge less.\n",
+				"0 ml are left for the bead: purge less.\n",
 			}, []string{"receive a lot", "not lot", "holds too little"},
 		},
 		"laid so slowly that nozzles gel": {

@@ -77,7 +77,7 @@ func (c *Cartridge) tooFull(r level) (surplus, bool) {
 
 // reason says it in one sentence.
 func (s surplus) reason(id CartridgeID) string {
-	return fmt.Sprintf("%s is %s at %.1f ml and can hold %.1f ml at most: %s. That is beyond what the readings may be off by, %.0f ml; weigh it again and take back what is wrong.",
+	return fmt.Sprintf("%s is %s at %.1f ml, yet %.1f ml at most can be in it: %s (what was read may be %.0f ml off); weigh it again and take back what is wrong.",
 		id, s.how, s.ul.ML(), s.most.ML(), s.why, s.off.ML())
 }
 

@@ -2,6 +2,7 @@ package materials_test
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -99,15 +100,18 @@ func TestUseThatIsToldLate(t *testing.T) {
 		t.Errorf("on the first day: %q, want %q", got, want)
 	}
 	s.Tell(t, &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback"})
+	late := func(days int, body proto.Message) {
+		t.Helper()
+		st := s.Stamp(floorv1.Role_ROLE_FOREMAN)
+		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_CLAIMED, Length: durationpb.New(time.Duration(days) * aDay)}
+		if _, err := s.Record(t.Context(), floor.Command{Stamp: st, Body: body}, (*floor.Floor).Decide); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for i, days := range []int{5, 12, 20} {
 		id := fmt.Sprint("2207/s", i)
 		planned(t, s, id, "roof", 20, true)
-		st := s.Stamp(floorv1.Role_ROLE_FOREMAN)
-		st.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_SIGNED, Length: durationpb.New(time.Duration(days) * aDay)}
-		body := &jobsv1.BeadLaid{SeamId: id, CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(float64(20 * (i + 1)))}
-		if _, err := s.Record(t.Context(), floor.Command{Stamp: st, Body: body}, func(f *floor.Floor, c floor.Command, at time.Time) (floor.Event, error) { return f.Decide(c, at) }); err != nil {
-			t.Fatal(err)
-		}
+		late(days, &jobsv1.BeadLaid{SeamId: id, CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(float64(20 * (i + 1)))})
 		if got, want := ask(t, c, "sl").GetWhy(), fmt.Sprintf("%d days; two weeks are wanted", days); days < 14 && !strings.Contains(got, want) {
 			t.Errorf("%d days back: %q, want %q", days, got, want)
 		}
@@ -115,6 +119,11 @@ func TestUseThatIsToldLate(t *testing.T) {
 	// Known for 20 days are the last two weeks: 20 ml in the one, 40 in the other, of 200.
 	if got := ask(t, c, "sl"); got.GetUse() != "known" || got.GetWeeks() != 2 || got.GetWeeklyUse() < 0.15-1e-9 || got.GetWeeklyUse() > 0.15+1e-9 {
 		t.Errorf("use %s of %g over %d weeks", got.GetUse(), got.GetWeeklyUse(), got.GetWeeks())
+	}
+	// A lot of it came four weeks ago: 20, 40, 60 ml and nothing in the first.
+	late(28, &materialsv1.LotReceived{LotId: "L4", ProductId: "sl", Cartridges: 1})
+	if got := ask(t, c, "sl"); got.GetWeeks() != 4 || math.Abs(got.GetWeeklyUse()-0.15) > 1e-9 || math.Abs(got.GetWeeklyDeviation()-math.Sqrt(2000./3)/200) > 1e-9 {
+		t.Errorf("use %s of %g ± %g over %d weeks", got.GetUse(), got.GetWeeklyUse(), got.GetWeeklyDeviation(), got.GetWeeks())
 	}
 }
 

@@ -23,17 +23,13 @@ const (
 const wanted = 2 * week
 
 // demand is a week's use in ml, over the weeks that were asked for or as long
-// as use is known: since the shop's first fact, or since the first use where
-// that was told later with its age. What is known of it is noted.
+// as use is known, and notes what is known of it.
 func (q stockQuery) demand(f *floor.Floor, id floor.ProductID, now time.Time, out *materialsv1.ProductStock) (d stock.Demand, err error) {
 	drawn := f.Drawn(id)
-	known := f.Begun()
-	if len(drawn) > 0 && drawn[0].At.Before(known) {
-		known = drawn[0].At
-	}
-	from := now.Add(-time.Duration(q.weeks) * week)
+	from, known := now.Add(-time.Duration(q.weeks)*week), f.Begun()
 	if from.Before(known) {
-		from = known
+		known = knownSince(f, id, drawn)
+		from = later(from, known)
 	}
 	if now.Sub(from) < wanted {
 		out.Use, out.Why = useUnknown, tooShort(known, now)
@@ -53,6 +49,31 @@ func (q stockQuery) demand(f *floor.Floor, id floor.ProductID, now time.Time, ou
 	}
 	out.Use = useKnown
 	return stock.Demanded(uses, from, now, week)
+}
+
+// knownSince is since when a product's use is known: the shop's first fact, or
+// the first delivery or use of it where that was told afterwards with its age.
+func knownSince(f *floor.Floor, id floor.ProductID, drawn []floor.Drawn) time.Time {
+	known := f.Begun()
+	if len(drawn) > 0 && drawn[0].At.Before(known) {
+		known = drawn[0].At
+	}
+	for _, lid := range f.Lots() {
+		if f.Lot(lid).Product != id {
+			continue
+		}
+		if t, ok := f.Trace(lid); ok && !t.Received.IsZero() && t.Received.Before(known) {
+			known = t.Received
+		}
+	}
+	return known
+}
+
+func later(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return b
+	}
+	return a
 }
 
 // tooShort says since when use is known and from when on something can be said

@@ -143,6 +143,8 @@ func (m *model) joined(x *product, s *seam, in Seam, alone int64) (reason, why s
 	}
 	change := m.take + m.open + m.fit
 	switch {
+	case !in.MayJoin && x.list[x.fullest(func(k int) int64 { return x.list[k].left })].left >= s.vol:
+		return m.short0(x, *s, in) // it would not need a joint but for the nozzle
 	case !in.MayJoin:
 		return "no-joint", fmt.Sprintf("It takes %s ml, a cartridge of %s gives %s ml behind its nozzle (%s), and its bead may not have a joint: settle a joint on it or lay it as two seams.",
 			ml(s.vol), x.p.ID, ml(alone), x.nozzleTakes(x.list[first]))

@@ -156,7 +156,8 @@ func TestWhatIsLeftOutAndWhy(t *testing.T) {
 			p.Seams[0].ProductID = "white"
 		}), "gel-unknown", "nozzle gel time"},
 		"longer than gel":   {change(func(p *Problem) { p.Seams[0].Laying = 8*time.Minute + time.Second }), "longer-than-gel", "8 min 1 s"},
-		"no joint":          {change(func(p *Problem) { p.Seams[0].Volume = 190 }), "no-joint", "185 ml"},
+		"no joint":          {change(func(p *Problem) { p.Seams[0].Volume = 230 }), "no-joint", "185 ml"},
+		"all but the purge": {change(func(p *Problem) { p.Seams[0].Volume = 190 }), "nozzle-takes-it", "185 ml"},
 		"not enough at all": {change(func(p *Problem) { p.Seams[0].Volume, p.Seams[0].MayJoin = 2000, true }), "too-little", "receive a lot"},
 		"too slow a joint": {change(func(p *Problem) {
 			p.Seams[0].Volume, p.Seams[0].MayJoin, p.Products[0].Tooling = 190, true, time.Minute

@@ -33,15 +33,16 @@ func (m *model) short0(x *product, s seam, in Seam) (reason, why string) {
 	e := x.list[x.fullest(func(k int) int64 { return x.list[k].left })]
 	if e.left < s.vol {
 		return "too-little", fmt.Sprintf("It takes %s ml and the fullest cartridge of %s, %s, holds %s ml; no lot has enough of them: %s.",
-			ml(s.vol), x.p.ID, m.pack(e), ml(e.left), m.remedy(x, s, in))
+			ml(s.vol), x.p.ID, m.pack(e), ml(e.left), m.remedy(x, s, in, 0))
 	}
 	return "nozzle-takes-it", fmt.Sprintf("It takes %s ml. The fullest cartridge of %s, %s, holds %s ml, yet %s; %s ml are left for the bead: %s.",
-		ml(s.vol), x.p.ID, m.pack(e), ml(e.left), x.nozzleTakes(e), ml(max(0, e.net(x.each))), m.remedy(x, s, in))
+		ml(s.vol), x.p.ID, m.pack(e), ml(e.left), x.nozzleTakes(e), ml(max(0, e.net(x.each))), m.remedy(x, s, in, e.left))
 }
 
 // remedy is what helps a seam that there is too little for: a lot, if its
-// cartridges would hold it.
-func (m *model) remedy(x *product, s seam, in Seam) string {
+// cartridges would hold it. Of a cartridge with so much in it was said what it
+// gives.
+func (m *model) remedy(x *product, s seam, in Seam, said int64) string {
 	full := down(x.p.Cartridge)
 	for _, l := range m.p.Lots {
 		if l.ProductID == x.p.ID {
@@ -52,6 +53,10 @@ func (m *model) remedy(x *product, s seam, in Seam) string {
 	switch {
 	case full == 0 || net >= s.vol:
 		return "receive a lot"
+	case said == full && !in.MayJoin && net > 0:
+		return "purge less, settle a joint on it or lay it as two seams"
+	case said == full && net <= 0:
+		return "purge less"
 	case net <= 0:
 		return fmt.Sprintf("a full cartridge of %s ml has nothing to spare either, so purge less", ml(full))
 	case in.MayJoin:
@@ -114,14 +119,14 @@ func (t *teller) unreached(s seam) (reason, why string) {
 			sum += vol(left(k))
 		}
 		return "too-little", fmt.Sprintf("It takes %s ml out of several cartridges of one lot, and the other seams leave %s ml of %s in all: %s.",
-			ml(s.vol), plainML(sum.ML()), x.p.ID, t.m.remedy(x, s, in))
+			ml(s.vol), plainML(sum.ML()), x.p.ID, t.m.remedy(x, s, in, 0))
 	case left(k) < s.vol:
-		return "too-little", head + ": " + t.m.remedy(x, s, in) + "."
+		return "too-little", head + ": " + t.m.remedy(x, s, in, 0) + "."
 	case left(k)-e.equalise-x.each >= s.vol:
-		return "too-little", head + ", but no order was found that lays it too: plan fewer seams at a time, or " + t.m.remedy(x, s, in) + "."
+		return "too-little", head + ", but no order was found that lays it too: plan fewer seams at a time, or " + t.m.remedy(x, s, in, 0) + "."
 	}
 	if e.live && !used {
 		head += fmt.Sprintf(", the nozzle on it gels in %s, before it could be used", msText(e.deadline))
 	}
-	return "nozzle-takes-it", head + fmt.Sprintf(", and %s: %s.", x.nozzleTakes(e), t.m.remedy(x, s, in))
+	return "nozzle-takes-it", head + fmt.Sprintf(", and %s: %s.", x.nozzleTakes(e), t.m.remedy(x, s, in, 0))
 }

@@ -102,9 +102,9 @@ func (t *teller) cause(s int, v move) (Change, string) {
 	case k.join:
 		return TooLittle, fmt.Sprintf("It takes %s ml, more than any cartridge gives behind a new nozzle. ", ml(k.vol))
 	case h.left < k.vol:
-		return TooLittle, fmt.Sprintf("%s has %s ml left and the seam takes %s ml. ", t.on.Pack, ml(h.left), ml(k.vol))
+		return TooLittle, fmt.Sprintf("The cartridge in hand has %s ml left and the seam takes %s ml. ", ml(h.left), ml(k.vol))
 	}
-	return RestKept, fmt.Sprintf("What is left in %s, %s ml, is kept: using it would come to more nozzles, waste or time. ", t.on.Pack, ml(h.left))
+	return RestKept, fmt.Sprintf("What is left in the cartridge in hand, %s ml, is kept: using it now would come to more nozzles, more waste, a rest to throw away or more time. ", ml(h.left))
 }
 
 func tipText(s Seam) string {

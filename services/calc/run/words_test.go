@@ -69,7 +69,7 @@ func TestASeamThatIsLeftOutIsToldTheTrueReason(t *testing.T) {
 		"the purge takes all of a cartridge": {
 			func(p *Problem) { p.Products[0].Losses.PurgeML = 193 }, "nozzle-takes-it",
 			"It takes 30 ml. The fullest cartridge of grey, a new cartridge of lot L1, holds 200 ml, yet a new nozzle takes 200 ml of it, 193 to purge and 7 that stay in it; " +
-				"0 ml are left for the bead: a full cartridge of 200 ml has nothing to spare either, so purge less.",
+				"0 ml are left for the bead: purge less.",
 		},
 		"the nozzle takes what is missing": {
 			func(p *Problem) { p.Lots[0].Shelf, p.Opened[0].Left = 0, 40 }, "nozzle-takes-it",
@@ -87,6 +87,10 @@ func TestASeamThatIsLeftOutIsToldTheTrueReason(t *testing.T) {
 			func(p *Problem) { p.Lots[0].Shelf, p.Opened[0].Left = 0, 20 }, "too-little",
 			"It takes 30 ml and the fullest cartridge of grey, C1, holds 20 ml; no lot has enough of them: receive a lot.",
 		},
+		"the purge takes much of a cartridge": {
+			func(p *Problem) { p.Products[0].Losses.PurgeML = 173 }, "nozzle-takes-it",
+			"holds 200 ml, yet a new nozzle takes 180 ml of it, 173 to purge and 7 that stay in it; 20 ml are left for the bead: purge less, settle a joint on it or lay it as two seams.",
+		},
 		"more than a cartridge": {
 			func(p *Problem) { p.Seams[0].Volume = 230 }, "no-joint",
 			"It takes 230 ml, a cartridge of grey gives 185 ml behind its nozzle (a new nozzle takes 15 ml of it, 8 to purge and 7 that stay in it), and its bead may not have a joint: settle a joint on it or lay it as two seams.",
@@ -97,7 +101,13 @@ func TestASeamThatIsLeftOutIsToldTheTrueReason(t *testing.T) {
 		},
 		"the nozzle of a full cartridge": {
 			func(p *Problem) { p.Lots, p.Seams[0].Volume, p.Products[0].Cartridge = nil, 95, 100 }, "nozzle-takes-it",
-			"85 ml are left for the bead: a full cartridge of 100 ml gives 85 ml, so purge less, settle a joint on it or lay it as two seams.",
+			"85 ml are left for the bead: purge less, settle a joint on it or lay it as two seams.",
+		},
+		"the nozzle of a fuller one than there is": {
+			func(p *Problem) {
+				p.Lots, p.Opened[0].Left, p.Seams[0].Volume, p.Products[0].Cartridge, p.Products[0].Losses.PurgeML = nil, 95, 90, 100, 8
+			}, "nozzle-takes-it",
+			"80 ml are left for the bead: a full cartridge of 100 ml gives 85 ml, so purge less, settle a joint on it or lay it as two seams.",
 		},
 		"a joint takes many": {
 			func(p *Problem) { p.Seams[0].Volume, p.Seams[0].MayJoin = 1000, true }, "too-little", "receive a lot of at least 6 cartridges.",
