@@ -126,7 +126,7 @@ func (a lotAnswer) Lines() []string {
 	if a.Balance == nil {
 		head += ": never received; product, date and balance are not known"
 	} else {
-		head += fmt.Sprintf(" of %s: %d cartridges received %s", *a.Product, a.Cartridges, *a.Received)
+		head += fmt.Sprintf(" of %s: %s received %s", *a.Product, counted(a.Cartridges, "cartridge"), *a.Received)
 		if a.Expires != nil {
 			head += ", use by " + *a.Expires
 		}
