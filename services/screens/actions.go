@@ -53,6 +53,10 @@ var (
 		DoBoothFault:    {"reason"},
 		DoBoothReset:    {"reason"},
 	}
+	deskKinds = map[Kind][]string{
+		DoPlaceLoad: {"load", "booth", "start", "person", "pin", "reason"},
+		DoFreeLoad:  {"load", "person", "pin", "reason"},
+	}
 )
 
 // everyKind may carry how long ago the fact happened and a note.

@@ -1,7 +1,7 @@
 package screens
 
 // drawPlan draws the foreman's desk.
-func drawPlan(p Plan, r ref) (page, error) {
+func drawPlan(p Plan, r ref, said *Result) (page, error) {
 	d := newDrawer(r, p.Picture)
 	loads := make([]part, 0, len(p.Loads))
 	for _, l := range p.Loads {
@@ -14,10 +14,12 @@ func drawPlan(p Plan, r ref) (page, error) {
 	parts := []part{
 		d.fault(p.Picture),
 		d.draw("plan-head", "head", p),
+		d.draw("said", "said", said),
 		d.group("plan-loads", "loads", p.Planning, loads),
 		d.draw("plan-answer", "answer", p.Answer),
 		d.group("plan-bays", "bays", nil, bays),
 		d.draw("plan-ask", "ask", p),
+		d.draw("plan-hand", "hand", p),
 	}
 	return finish(d, r, p.Picture, "Booth plan", "plan-body", parts)
 }

@@ -41,7 +41,7 @@ func Gallery() []Exhibit {
 	}
 	desk := func(name, title string, p Plan) Exhibit {
 		return Exhibit{name, title, 1280, 800, func() (page, error) {
-			return drawPlan(p, ref{Kind: "plan", Static: true})
+			return drawPlan(p, ref{Kind: "plan", Static: true, Viewer: "gallery"}, nil)
 		}}
 	}
 	sealing := func(name, title string, v Run) Exhibit {

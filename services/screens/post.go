@@ -1,6 +1,7 @@
 package screens
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -35,6 +36,10 @@ func (s *server) postBooth(w http.ResponseWriter, r *http.Request) error {
 	return s.post(w, r, Action{Booth: r.PathValue("id")}, boothKinds)
 }
 
+func (s *server) postPlan(w http.ResponseWriter, r *http.Request) error {
+	return s.post(w, r, Action{Desk: true}, deskKinds)
+}
+
 // post checks a press's form, hands it to the Source and sends the viewer
 // back to the page with what was said.
 func (s *server) post(w http.ResponseWriter, r *http.Request, a Action, kinds map[Kind][]string) error {
@@ -65,6 +70,9 @@ func (s *server) post(w http.ResponseWriter, r *http.Request, a Action, kinds ma
 func fill(a Action, r *http.Request) (Action, error) {
 	a.Kind, a.CommandID = Kind(r.PostForm.Get("kind")), r.PostForm.Get("command")
 	a.Actor, a.Terminal = cookie(r, actorCookie), cookie(r, terminalCookie)
+	if a.Desk { // whose PIN it is says who
+		a.Actor, a.Terminal = cmp.Or(r.PostForm.Get("f.person"), a.Actor), cmp.Or(a.Terminal, "desk")
+	}
 	if a.Actor == "" {
 		return a, fault.New(fault.Denied, "no-name", "nobody has picked a name at this screen", "go back, pick your name and press again")
 	}

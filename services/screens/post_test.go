@@ -269,11 +269,42 @@ func TestEveryAskIsAField(t *testing.T) {
 			check(&b.Else[i], boothKinds)
 		}
 	}
+	for _, x := range []*Button{galleryPlan().Place, galleryPlan().Free} {
+		check(x, deskKinds)
+	}
 	for _, b := range []Bay{galleryBayLay(), galleryBayGelled(), galleryBayFlowing(), galleryBayHold(), galleryBayFinished()} {
 		check(b.Seam.Next, bayKinds)
 		check(b.Seam.Undo, bayKinds)
 		for i := range b.Seam.Else {
 			check(&b.Seam.Else[i], bayKinds)
 		}
+	}
+}
+
+// TestTheDeskNeedsNoName: at the desk the foreman is picked with the PIN, and
+// what came of the press is told on the desk.
+func TestTheDeskNeedsNoName(t *testing.T) {
+	f := fullSource()
+	f.result.Said = "2207-A is put into booth 1 by hand at 10:43."
+	site := serve(t, f)
+	id := commandOf(t, get(t, site, "/plan", 200), "place-load")
+	form := url.Values{"kind": {"place-load"}, "command": {id}, "f.load": {"2207-A"}, "f.start": {"14:10"}, "f.booth": {""}, "f.person": {"A. Vellacorn"}, "f.pin": {"2468"}}
+	resp, _ := post(t, site, "/plan", form)
+	if want := "/plan?said=" + id; resp.StatusCode != 303 || resp.Header.Get("Location") != want {
+		t.Fatalf("%s to %q, want 303 to %q", resp.Status, resp.Header.Get("Location"), want)
+	}
+	want := []Action{{
+		Kind: DoPlaceLoad, Desk: true, CommandID: id, Actor: "A. Vellacorn", Terminal: "desk",
+		Fields: map[string]string{"load": "2207-A", "start": "14:10", "person": "A. Vellacorn", "pin": "2468"},
+	}}
+	if diff := cmp.Diff(want, f.done()); diff != "" {
+		t.Errorf("the Source got (-want +got):\n%s", diff)
+	}
+	if after := get(t, site, resp.Header.Get("Location"), 200); !strings.Contains(after, f.result.Said) {
+		t.Error("the desk does not tell what came of the press")
+	}
+	form.Set("kind", "override")
+	if resp, body := post(t, site, "/plan", form); resp.StatusCode != 422 && resp.StatusCode != 400 {
+		t.Errorf("an override at the desk: %s %s", resp.Status, body)
 	}
 }

@@ -59,6 +59,7 @@ func (s *server) routes() http.Handler {
 		"GET /{$}":              s.index,
 		"GET /board":            s.showBoard,
 		"GET /plan":             s.showPlan,
+		"POST /plan":            s.postPlan,
 		"GET /booth/{id}":       s.showBooth,
 		"POST /booth/{id}":      s.postBooth,
 		"GET /run":              s.showRun,
@@ -136,7 +137,7 @@ func (s *server) load(ctx context.Context, r ref) (page, error) {
 		if err != nil {
 			return page{}, err
 		}
-		return drawPlan(v, r)
+		return drawPlan(v, r, said)
 	case "run":
 		v, err := s.src.Run(ctx, r.Terminal)
 		if err != nil {

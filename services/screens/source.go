@@ -86,11 +86,18 @@ const (
 	DoBoothReset    Kind = "booth-reset"
 )
 
+// What a foreman does at the desk, each with the PIN.
+const (
+	DoPlaceLoad Kind = "place-load" // LoadPlanned: into a booth at a start by hand
+	DoFreeLoad  Kind = "free-load"  // LoadPlanned: the planner's again
+)
+
 // Action is one press of a button.
 type Action struct {
 	Kind Kind
-	// RO and Seam are set at a bay, Booth at a booth.
+	// RO and Seam are set at a bay, Booth at a booth, Desk at the foreman's desk.
 	RO, Seam, Booth string
+	Desk            bool
 	CommandID       string // a UUID, made once for a page and its button
 	Actor           string // the name picked at this screen
 	Terminal        string // which terminal the press came from

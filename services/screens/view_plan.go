@@ -7,7 +7,7 @@ import (
 
 // Plan is the foreman's desk: which load is in which booth when and why, what
 // each bay must lay by when, and what would be if something were otherwise.
-// It moves nothing, and is no leave to spray.
+// It moves nothing by itself, and is no leave to spray.
 type Plan struct {
 	Picture
 	Planning bool       // false: loads stand as they were told
@@ -19,6 +19,8 @@ type Plan struct {
 	Seams, Booths, Waiting []Named
 	Asked                  Question
 	Answer                 *PlanAnswer // nil: nothing was asked
+
+	Place, Free *Button // by hand, with a foreman's PIN; nil: nobody can, or nothing is kept by hand
 }
 
 // PlanLoad is a load in the plan.

@@ -91,6 +91,7 @@ func (v *view) desk() screens.Plan {
 	for _, id := range v.f.Booths() {
 		out.Booths = append(out.Booths, screens.Named{ID: string(id), Name: upper(placeName(string(id)))})
 	}
+	v.byHand(&out)
 	return out
 }
 

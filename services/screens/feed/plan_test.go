@@ -115,7 +115,7 @@ func TestTheDeskAnswersQuestions(t *testing.T) {
 		says string
 	}{
 		"a seam waits":   {screens.Question{Seam: kept.GetLayBy()[0].GetSeamId(), Until: "15:00"}, "later"},
-		"a booth closed": {screens.Question{Booth: "booth-1"}, "Tue 07:30"},
+		"a booth closed": {screens.Question{Booth: "booth-1"}, "3 Mar 07:30"},
 		"a promise":      {screens.Question{Load: "2219-A", Due: "08:30"}, "weighted minutes more"},
 		"no hour":        {screens.Question{Load: "2219-A", Due: "soon"}, "an hour of today"},
 		"no such seam":   {screens.Question{Seam: "2207/none", Until: "15:00"}, "is not known"},

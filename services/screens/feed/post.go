@@ -43,6 +43,8 @@ func (s *Source) Post(ctx context.Context, a screens.Action) (screens.Result, er
 		return s.returnPermit(ctx, stamp, f)
 	case screens.DoOverride:
 		return s.override(ctx, a, stamp, f)
+	case screens.DoPlaceLoad, screens.DoFreeLoad:
+		return s.placeLoad(ctx, a, stamp, f)
 	}
 	facts, err := s.facts(ctx, a, f)
 	if err != nil {

@@ -22,6 +22,7 @@ var saidWords = map[string]any{
 	"CartridgePurged": "Purged", "NozzleRemoved": "Nozzle off", "CartridgeStored": "Put away", "CartridgeWeighed": "What is left told",
 	"CartridgeEmptied": "Cartridge done", "SprayStarted": saidSpray, "BoothPhaseChanged": saidPhase, "LoadFinished": saidFinished,
 	"BoothFaulted": "Booth out of use", "BoothReset": "Booth back in use", "PermitIssued": "Permit given", "PermitRevoked": "Permit given back",
+	"LoadPlanned": saidPlaced,
 }
 
 func saidTooled(ev floor.Event) string {
