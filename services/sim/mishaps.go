@@ -124,6 +124,9 @@ func (w *work) notEqualised(m *seam) bool {
 
 func (w *work) outOfDate(m *seam) bool {
 	s := w.s
+	if s.stumble.IntN(2) == 0 {
+		return w.lapsing(m)
+	}
 	pr := w.cart.lot.product
 	w.end()
 	old := s.receive(pr, 1, s.now.Add(-9*24*time.Hour))

@@ -27,6 +27,40 @@ func (w *work) late(m *seam) bool {
 	return true
 }
 
+// lapsing: the lot's date passes while the terminal is without Wi-Fi. What was
+// laid before it and told after it is good.
+func (w *work) lapsing(m *seam) bool {
+	s := w.s
+	pr := w.cart.lot.product
+	w.end()
+	lot := s.receive(pr, 1, s.now.Add(25*time.Minute))
+	w.cart = s.openCartridge(w.p, w.t, lot, true)
+	s.fit(w.p, w.t, w.cart, true)
+	s.prep(w.t, m)
+	x := w.pass(m, false)
+	left := lot.expires.Sub(s.now) - x.gap - x.lasted
+	if left < time.Minute { // opening it took too long
+		s.discard(w.t, w.cart)
+		w.cart = nil
+		w.ready(m, volume(m))
+		w.layers(m, telling{age: live})
+		w.finish(m)
+		return true
+	}
+	away := left + s.minutes(2, 6)
+	s.planted("lot-lapses-offline", m.id)
+	s.mute[w.t.terminal] = true
+	s.lay(w.p, w.t, w.cart, x, telling{age: measured(away)})
+	s.mute[w.t.terminal] = false
+	if technique(m) != floorv1.Technique_TECHNIQUE_DIRECT_BEAD {
+		s.tool(w.t, m, "tape pulled", measured(away-45*time.Second))
+	}
+	s.unfit(w.t, w.cart)
+	s.discard(w.t, w.cart)
+	w.cart = nil
+	return true
+}
+
 // outOfOrder: the tooling arrives before the bead that it was done to. It does
 // not fit, until the bead is told and it does.
 func (w *work) outOfOrder(m *seam) bool {
