@@ -126,7 +126,7 @@ var findingSlips = []slip{
 		old: "dry := u.late.Add(minutes(u.dryMin)); u.dryMin > 0", new: "dry := u.late; u.dryMin > 0",
 	},
 	{
-		name: "a lot is out of date by when it is looked at", file: "services/floor/assess_seam.go",
+		name: "a lot is out of date by when it is looked at", by: "account", years: 1, file: "services/floor/assess_seam.go",
 		old: "!lot.Expires.IsZero() && c.f.lay.ended.After(lot.Expires)", new: "!lot.Expires.IsZero() && c.a.ev.Received.After(lot.Expires)",
 	},
 	{
@@ -234,7 +234,7 @@ var stockSlips = []slip{
 
 var journalSlips = []slip{
 	{
-		name: "what is new and what was told before mixed up", file: "services/record/record.go",
+		name: "what is new and what was told before mixed up", by: "stops", years: 1, file: "services/record/record.go",
 		old: "return d.receipt(ctx, seq, !stored, c.Body)", new: "return d.receipt(ctx, seq, stored, c.Body)",
 	},
 	{
