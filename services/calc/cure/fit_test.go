@@ -154,6 +154,8 @@ func TestStatedLaws(t *testing.T) {
 		"doubling":          {s: Stated{DoublesPerK: num(10)}, low: GasConstant * math.Ln2 * 293.15 * 303.15 / 10, high: GasConstant * math.Ln2 * 293.15 * 303.15 / 10},
 		"points":            {s: Stated{Points: points, LabelMinutes: label}, low: 52e3, high: 52e3},
 		"points, no label":  {s: Stated{Points: points}, low: 45e3, high: 60e3},
+		"a copied row":      {s: Stated{Points: append([]Point{points[0]}, points...)}, low: 45e3, high: 60e3},
+		"the label's row":   {s: Stated{Points: []Point{points[0], {"handling", 20, 45}}, LabelMinutes: label}, low: 45e3, high: 60e3},
 		"energy and points": {s: Stated{EnergyJ: num(70e3), Points: points, LabelMinutes: label}, low: 70e3, high: 70e3, finding: EnergyOutsideBand},
 		"fitting energy":    {s: Stated{EnergyJ: num(50e3), Points: points}, low: 50e3, high: 50e3},
 		"useless points":    {s: Stated{EnergyJ: num(50e3), Points: points[:1]}, low: 50e3, high: 50e3, finding: PointsUnusable},

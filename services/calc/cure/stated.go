@@ -2,6 +2,7 @@ package cure
 
 import (
 	"fmt"
+	"slices"
 
 	"seamwright/services/fault"
 )
@@ -78,13 +79,20 @@ func (s Stated) stated() (Law, error) {
 }
 
 // Fit is the fit of the points together with the label's own times for their
-// stages.
+// stages. One that is given twice counts once: a copied row is no second
+// measurement, and would narrow the band for nothing.
 func (s Stated) Fit() (Fit, error) {
-	points := append([]Point(nil), s.Points...)
+	var points []Point
+	for _, p := range s.Points {
+		if !slices.Contains(points, p) {
+			points = append(points, p)
+		}
+	}
 	done := make(map[string]bool)
 	for _, p := range s.Points {
-		if m, ok := s.LabelMinutes[p.Stage]; ok && !done[p.Stage] && m > 0 {
-			points = append(points, Point{p.Stage, s.RefC, m})
+		own := Point{p.Stage, s.RefC, s.LabelMinutes[p.Stage]}
+		if own.Minutes > 0 && !done[p.Stage] && !slices.Contains(points, own) {
+			points = append(points, own)
 		}
 		done[p.Stage] = true
 	}
