@@ -1,7 +1,6 @@
 package console
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/booth/planner"
+	"seamwright/services/calc/plan"
 	"seamwright/services/fault"
 )
 
@@ -97,17 +97,5 @@ func (h *reader) text(flag, text, want string) string {
 	return text
 }
 
-// spell shows minutes, from two hours on with the hours, from two days on with
-// the days: "45 min", "3 h 21 min", "4 d 2 h".
-func spell(m float64) string {
-	n := int(math.Round(m))
-	switch {
-	case n < 120:
-		return fmt.Sprintf("%d min", n)
-	case n >= 48*60:
-		return fmt.Sprintf("%d d %d h", n/1440, n%1440/60)
-	case n%60 == 0:
-		return fmt.Sprintf("%d h", n/60)
-	}
-	return fmt.Sprintf("%d h %d min", n/60, n%60)
-}
+// spell shows whole minutes, long ones in hours or days.
+func spell(m float64) string { return plan.Minutes(math.Round(m)) }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	"seamwright/services/calc/plan"
 )
 
 // Differences lists what a plan does otherwise than another, load by load in
@@ -59,9 +60,9 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 	case l.GetBoothId() != o.GetBoothId():
 		parts = append(parts, fmt.Sprintf("goes into %s, was %s at %s", place, o.GetBoothId(), now.moment(from)))
 	case to.After(from):
-		parts = append(parts, fmt.Sprintf("starts %s later, at %s instead of %s", minutes(to.Sub(from).Minutes()), now.moment(to), now.moment(from)))
+		parts = append(parts, fmt.Sprintf("starts %s later, at %s instead of %s", plan.Minutes(math.Round(to.Sub(from).Minutes())), now.moment(to), now.moment(from)))
 	case to.Before(from):
-		parts = append(parts, fmt.Sprintf("starts %s earlier, at %s instead of %s", minutes(from.Sub(to).Minutes()), now.moment(to), now.moment(from)))
+		parts = append(parts, fmt.Sprintf("starts %s earlier, at %s instead of %s", plan.Minutes(math.Round(from.Sub(to).Minutes())), now.moment(to), now.moment(from)))
 	}
 	if l.GetMissed() != o.GetMissed() {
 		if l.GetMissed() {
@@ -71,7 +72,7 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 		}
 	}
 	if x := l.GetLateMin() - o.GetLateMin(); math.Abs(x) >= 1 && l.GetLateMin() > 0 {
-		parts = append(parts, fmt.Sprintf("its car is %s late", minutes(l.GetLateMin())))
+		parts = append(parts, fmt.Sprintf("its car is %s late", plan.Minutes(math.Round(l.GetLateMin()))))
 	} else if x <= -1 {
 		parts = append(parts, "its car is in time")
 	}

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 )
@@ -85,18 +84,4 @@ func lower(s string) string {
 		return strings.ToLower(s[:1]) + s[1:]
 	}
 	return s
-}
-
-// minutes: "45 min", "3 h 20 min", "4 d 2 h".
-func minutes(m float64) string {
-	n := int(math.Round(m))
-	switch {
-	case n < 120:
-		return fmt.Sprintf("%d min", n)
-	case n >= 48*60:
-		return fmt.Sprintf("%d d %d h", n/1440, n%1440/60)
-	case n%60 == 0:
-		return fmt.Sprintf("%d h", n/60)
-	}
-	return fmt.Sprintf("%d h %d min", n/60, n%60)
 }

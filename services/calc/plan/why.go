@@ -136,9 +136,9 @@ func clock(p *Problem, t time.Time) string {
 // trim shows minutes with no more digits than needed.
 func trim(x float64) string { return strconv.FormatFloat(float64(int64(x*10+0.5))/10, 'f', -1, 64) }
 
-// long shows minutes, from two hours on with the hours, from two days on with
+// Minutes shows a length in minutes, from two hours on with the hours, from two days on with
 // the days: "3 h 21 min", "4 d 2 h".
-func long(x float64) string {
+func Minutes(x float64) string {
 	n := int64(x + 0.5)
 	switch {
 	case n < 120:
@@ -161,13 +161,13 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 	}
 	switch {
 	case r.LateMin > 0:
-		out = append(out, long(r.LateMin)+" late, due "+w.clock(w.p.Loads[j].Due))
+		out = append(out, Minutes(r.LateMin)+" late, due "+w.clock(w.p.Loads[j].Due))
 	case slack >= never/2:
 		return out
 	case slack == 0 && l.fixed < 0:
 		out = append(out, "no slack "+until+w.more(j, slack))
 	case l.fixed < 0:
-		out = append(out, long(w.minutes(slack))+" of slack "+until+w.more(j, slack))
+		out = append(out, Minutes(w.minutes(slack))+" of slack "+until+w.more(j, slack))
 	}
 	if !w.c.missed[j] && l.latest < never {
 		out = append(out, "window closes "+w.clock(w.p.Loads[j].LatestStart))
@@ -187,7 +187,7 @@ func (w *reasons) whyMissed(j int32) string {
 		case w.c.task[k] >= never:
 			return "missed: its tasks cannot be done before it"
 		case w.c.start[j]-(w.c.task[k]+t.length) > t.maxLag:
-			return fmt.Sprintf("missed: more than %s after %s", long(w.p.Tasks[k].MaxLag.Minutes()), w.task(k))
+			return fmt.Sprintf("missed: more than %s after %s", Minutes(w.p.Tasks[k].MaxLag.Minutes()), w.task(k))
 		}
 	}
 	return "missed"

@@ -56,7 +56,7 @@ func (w *reasons) outBy(j int32) int64 {
 // moved along, where that is more than its slack.
 func (w *reasons) more(j int32, slack int64) string {
 	if x := w.along(j, slack); x > slack {
-		return ", " + long(w.minutes(x)) + " if those behind it move along"
+		return ", " + Minutes(w.minutes(x)) + " if those behind it move along"
 	}
 	return ""
 }

@@ -51,7 +51,7 @@ func (w *reasons) behind(j int32) string {
 	name := w.p.Loads[j].Colour
 	setup := ""
 	if x := w.setup[b.colour][l.colour]; x > 0 {
-		setup = "after " + long(w.minutes(x)) + " of setup"
+		setup = "after " + Minutes(w.minutes(x)) + " of setup"
 	}
 	switch {
 	case b.colour == l.colour:
@@ -123,7 +123,7 @@ func (w *reasons) odd(j int32) (out []string) {
 		return out // it has begun
 	}
 	if w.t.Since == nil && l.release > s {
-		return append(out, fmt.Sprintf(", %s before its release %s", long(w.minutes(l.release-s)), w.at(l.release)))
+		return append(out, fmt.Sprintf(", %s before its release %s", Minutes(w.minutes(l.release-s)), w.at(l.release)))
 	}
 	for _, x := range w.since(j) {
 		if x.At.After(w.moment(s)) {
@@ -174,7 +174,7 @@ func (w *reasons) whyNone(j int32) string {
 		if last, ends := w.lastHours(j); ends {
 			return "no place: " + last
 		}
-		return fmt.Sprintf("no place: no open interval of its booths holds %s after %s and the setup; open the booth for longer", long(w.p.Loads[j].Process.Minutes()), w.at(l.release))
+		return fmt.Sprintf("no place: no open interval of its booths holds %s after %s and the setup; open the booth for longer", Minutes(w.p.Loads[j].Process.Minutes()), w.at(l.release))
 	}
 	return "no place: the open intervals of its booths are taken up and its tasks and setups leave no room; open the booth for longer or take another load out"
 }
