@@ -36,7 +36,7 @@ type Soak struct {
 const (
 	defaultYears = 20
 	mostYears    = 100_000
-	gcPercent    = 300     // shops are small and short-lived: rather room than time,
+	gcPercent    = 800     // shops are small and short-lived: rather room than time,
 	roomEach     = 5 << 28 // up to so many bytes for each that runs
 	beatEvery    = 5 * time.Second
 )
