@@ -26,7 +26,7 @@ func (a runAnswer) Lines() []string {
 		if s.Parts > 1 {
 			seam = fmt.Sprintf("%s, part %d of %d", seam, s.Part, s.Parts)
 		}
-		out = append(out, fmt.Sprintf("%3d  %-28s %9s  from %s, %s left in it", i+1, seam, ml(s.Laid), clockOf(s.Begins), ml(s.Left)))
+		out = append(out, fmt.Sprintf("%3d  %-28s %9s  from %s, %s left in it", i+1, seam, ml(s.Laid), quantity.Duration(s.Begins).ShowSeconds(), ml(s.Left)))
 	}
 	for _, x := range a.Stored {
 		out = append(out, fmt.Sprintf("then %s: %s left. %s", pack(x.Cartridge, x.Lot, x.Nth), ml(x.Left), x.Why))
@@ -139,10 +139,4 @@ func (t runTotals) String() string {
 		s += fmt.Sprintf(", %d left out", t.LeftOut)
 	}
 	return s
-}
-
-// clockOf is a time after the start, "12:05".
-func clockOf(seconds float64) string {
-	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
-	return fmt.Sprintf("%d:%02d", int(d.Minutes()), int(d.Seconds())%60)
 }
