@@ -64,7 +64,11 @@ func TestThePlansReasons(t *testing.T) {
 		}, "2207-B", "waits until 2207-A of the same car is out of booth-1 at "},
 		"its car's next coat": {func(h *planned) {
 			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-B", BoothId: "booth-2", Ro: "2207", Colour: "clear", Coat: floorv1.Coat_COAT_SOLVENTBORNE, SeamIds: []string{seam}})
-		}, "2207-A", "waits until the other loads of its car leave it room at 09:31; no slack if 2207-B of the same car keeps its place"},
+		}, "2207-A", "waits for roof ditch L until 09:06; no slack if 2207-B of the same car keeps its place"},
+		"another load of its car": {func(h *planned) {
+			h.Tell(h.t, &jobsv1.SeamSurveyed{SeamId: "2207/rd-r", Panel: "roof", Place: "roof ditch", Side: "R", LengthMm: 1200, Finish: floorv1.Finish_FINISH_COATED, Reference: &floorv1.Reference{}})
+			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-B", BoothId: "booth-2", Ro: "2207", Colour: "blue", SeamIds: []string{"2207/rd-r"}, Keep: boothv1.Keep_KEEP_BOOTH})
+		}, "2207-B", "waits until 2207-A of the same car is out of booth-1 at "},
 		"its beads": {func(h *planned) { h.lay() }, "2207-A", "waits until its beads are surely open at 08:"},
 		"no hours left": {func(h *planned) {
 			for _, b := range []string{"booth-1", "booth-2"} {

@@ -159,6 +159,9 @@ func (d *Draft) apart(got *plan.Plan) (changed bool) {
 			if d.Loads[i].RO != d.Loads[k].RO || !x.Placed() || !y.Placed() || x.Booth == y.Booth || !x.Start.Before(y.End) || !y.Start.Before(x.End) {
 				continue
 			}
+			if slices.Contains(d.Loads[i].after, k) || slices.Contains(d.Loads[k].after, i) {
+				continue // their order is known, and seen to above
+			}
 			if y.Start.Before(x.Start) || d.Problem.Loads[i].Frozen != nil {
 				x, y = y, x
 			}
