@@ -198,6 +198,8 @@ func (s *sim) lateMoves(p *proc) {
 		s.settle()
 		s.catchUp()
 		p.wait(time.Second)
+		s.settle() // somebody may have told something in this second
+		s.catchUp()
 		s.lostClocks()
 	}
 }
