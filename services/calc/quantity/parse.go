@@ -155,7 +155,9 @@ func refused(field, text string, r read, k kind, limits string) error {
 	if !r.ok {
 		want += ", in " + k.units + " (a number alone is " + k.unit + ")"
 	}
-	if r.unit != "" {
+	if advice := PointAdvice(text); advice != "" {
+		want = advice + "; " + want
+	} else if r.unit != "" {
 		_, bare, _ := strings.Cut(k.what, " ")
 		want = oneLine(r.unit) + " is no unit of " + bare + ", give " + want
 	}
@@ -163,6 +165,27 @@ func refused(field, text string, r read, k kind, limits string) error {
 		text = "(empty)"
 	}
 	return fault.Bad(field, oneLine(text), want+", like "+k.example)
+}
+
+// comma is a number with a comma in it, and what follows.
+var comma = regexp.MustCompile(`^\s*([+-]?[0-9]{1,9}),([0-9]{1,9})(\.[0-9]{1,9})?([^0-9,.].*)?$`)
+
+// PointAdvice says how to write a number that was typed with a comma: "write
+// 8.5, with a point". Three figures behind the comma may be thousands, and then
+// both are said. It is empty for every other text.
+func PointAdvice(text string) string {
+	m := comma.FindStringSubmatch(text)
+	if m == nil {
+		return ""
+	}
+	unit := oneLine(m[4])
+	switch whole := m[1] + m[2] + m[3] + unit; {
+	case m[3] != "":
+		return "write " + whole + ", without the comma"
+	case len(m[2]) == 3 && strings.TrimLeft(m[1], "+-0") != "":
+		return "write " + m[1] + "." + m[2] + unit + " with a point, or " + whole + " for thousands"
+	}
+	return "write " + m[1] + "." + m[2] + unit + ", with a point"
 }
 
 // oneLine makes a typed value fit for one line of an error.

@@ -162,3 +162,35 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// A comma is not read, since it may part thousands as well as decimals; the
+// refusal says how to write the number.
+func TestACommaIsToldHowToWrite(t *testing.T) {
+	for text, want := range map[string]string{
+		"8,5":      "write 8.5, with a point; a length above 0 to 1000 mm",
+		"8,5 mm":   "write 8.5 mm, with a point; ",
+		"0,25in":   "write 0.25in, with a point; ",
+		"0,125":    "write 0.125, with a point; ",
+		"1,400":    "write 1.400 with a point, or 1400 for thousands; ",
+		"1,400.5":  "write 1400.5, without the comma; ",
+		"8,5,5":    ",5,5 is no unit of length",
+		"8,":       ", is no unit of length",
+		"8 parsec": "parsec is no unit of length",
+	} {
+		_, err := ParseLength("width_mm", text, Limits[Length]{Most: 1000, Above: true})
+		if err == nil || !strings.HasPrefix(err.Error(), "width_mm: "+text+": "+want) {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
+	if _, err := ParseTemperature("temp_c", "-5,5C", Limits[Temperature]{Least: -40, Most: 60}); err == nil || !strings.Contains(err.Error(), "write -5.5C, with a point") {
+		t.Error(err)
+	}
+	if _, err := ParseDuration("t", "1,5 h", Limits[Duration]{Most: 1e6}); err == nil || !strings.Contains(err.Error(), "write 1.5 h, with a point") {
+		t.Error(err)
+	}
+	for _, text := range []string{"", "8.5", "8;5", ",5", "x,5", "50,2,3"} {
+		if got := PointAdvice(text); got != "" {
+			t.Errorf("%q: %s", text, got)
+		}
+	}
+}

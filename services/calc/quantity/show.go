@@ -23,6 +23,19 @@ func Round(x float64, places int) string {
 	return s
 }
 
+// Apart writes x with at least so many decimal places, and with as many more
+// as show that it is not from: 85.04 beside 85 is "85.04" with one place asked
+// for, 85.6 is "85.6". Equal numbers get the places asked for.
+func Apart(x, from float64, places int) string {
+	const most = 17 // all figures of a number of about 1
+	for ; places < most; places++ {
+		if s := Round(x, places); x == from || math.IsNaN(x) || s != Round(from, places) {
+			return s
+		}
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
+
 // figures writes x with about so many figures: the more before the point,
 // the fewer behind it, and none of the figures before the point is dropped.
 func figures(x float64, n int) string {

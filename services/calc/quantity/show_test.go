@@ -177,3 +177,41 @@ func TestBothSystemsAndSeconds(t *testing.T) {
 		}
 	}
 }
+
+func TestShownApart(t *testing.T) {
+	for _, c := range []struct {
+		x, from float64
+		places  int
+		want    string
+	}{
+		{85.04, 85, 1, "85.04"},
+		{85.6, 85, 1, "85.6"},
+		{85, 85, 1, "85.0"},
+		{85.0000001, 85, 1, "85.0000001"},
+		{2.998, 3, 2, "2.998"},
+		{2.9961, 3, 2, "2.996"},
+		{2.74, 3, 2, "2.74"},
+		{1e-30, 0, 1, "1e-30"},
+		{-0.04, 0, 1, "-0.04"},
+		{math.NaN(), 3, 1, "unknown"},
+		{math.Nextafter(3, 0), 3, 1, "2.9999999999999996"},
+	} {
+		if got := Apart(c.x, c.from, c.places); got != c.want {
+			t.Errorf("Apart(%v, %v, %d) = %s, want %s", c.x, c.from, c.places, got, c.want)
+		}
+	}
+}
+
+// Two numbers that differ never look alike, and the written one lies on the
+// side where it is.
+func TestWhatDiffersLooksDifferent(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		from := rapid.Float64Range(-200, 200).Draw(t, "from")
+		x := from + rapid.Float64Range(-1, 1).Draw(t, "off")*math.Pow10(-rapid.IntRange(0, 12).Draw(t, "size"))
+		got := Apart(x, from, 1)
+		y, err := strconv.ParseFloat(got, 64)
+		if err != nil || x != from && (y == from || (y > from) != (x > from)) {
+			t.Fatalf("%v beside %v is written %s", x, from, got)
+		}
+	})
+}
