@@ -114,7 +114,8 @@ Examples:
 // Help is the longer text below the usage.
 func (dewpointCmd) Help() string {
 	return `A surface that is to be sealed must be at least 3 K (5.4 °F) above the dew point of the air, and the air not above 85 %
-relative humidity (ISO 8502-4). The verdict is ok, or hold with its reasons; without the surface's own temperature it
+relative humidity. Both are rules of painting: the 85 % stand in a specification of protective coatings; the 3 K
+are ascribed to ISO 8502-4, though the clause was read in texts about that standard, not in it. The verdict is ok, or hold with its reasons; without the surface's own temperature it
 is hold. Measure the surface on the joint: metal out of a cold yard is colder than the air.
 
 A number alone is °C. A unit may stand behind it: 20C, 68F. Humidity is in per cent: 55, not 0.55.

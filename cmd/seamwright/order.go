@@ -13,10 +13,12 @@ import (
 // and joins each flag to its value, so that a value may begin with a minus.
 // A word may too if it is a number: those stand behind a "--", which ends the
 // flags. A flag that no command has is refused here, since its value could
-// not be told from a word.
+// not be told from a word, and so is an empty value, which would pass for a
+// flag that was not given.
 func order(args []string, root *kong.Node) ([]string, error) {
 	switches, other := make(map[string]bool), make(map[string]string) // by name: takes no value; by another name: its own
-	collect(root, switches, other)
+	blank := make(map[string]bool)                                    // by name: may have an empty value
+	collect(root, switches, other, blank)
 	var words, flags []string
 	seen := make(map[string]bool)
 	for i := 0; i < len(args); i++ {
@@ -27,7 +29,7 @@ func order(args []string, root *kong.Node) ([]string, error) {
 			words = append(words, args[i+1:]...)
 			i = len(args)
 		case long:
-			bare, _, joined := strings.Cut(name, "=")
+			bare, value, joined := strings.Cut(name, "=")
 			isSwitch, known := switches[bare]
 			if own, ok := other[bare]; ok {
 				isSwitch, known, bare = switches[own], true, own
@@ -41,7 +43,11 @@ func order(args []string, root *kong.Node) ([]string, error) {
 			seen[bare] = true
 			if !isSwitch && !joined && i+1 < len(args) {
 				i++
-				arg += "=" + args[i]
+				value, joined = args[i], true
+				arg += "=" + value
+			}
+			if joined && value == "" && !blank[bare] {
+				return nil, fault.Bad("--"+bare, "(empty)", "a value; give one, or leave the flag out")
 			}
 			flags = append(flags, arg)
 		case len(arg) > 1 && arg[0] == '-' && !negative(arg):
@@ -62,14 +68,19 @@ func negative(word string) bool {
 	return len(word) > 1 && word[0] == '-' && (word[1] == '.' || word[1] >= '0' && word[1] <= '9')
 }
 
-func collect(n *kong.Node, switches map[string]bool, other map[string]string) {
+// collect takes down what flags there are. Only an address may be empty: there
+// it says that nothing listens, or that no server is meant.
+func collect(n *kong.Node, switches map[string]bool, other map[string]string, blank map[string]bool) {
 	for _, f := range n.Flags {
 		switches[f.Name] = f.IsBool()
+		if f.PlaceHolder == "HOST:PORT" || f.PlaceHolder == "URL" {
+			blank[f.Name] = true
+		}
 		for _, a := range f.Aliases {
 			other[a] = f.Name
 		}
 	}
 	for _, c := range n.Children {
-		collect(c, switches, other)
+		collect(c, switches, other, blank)
 	}
 }

@@ -174,7 +174,7 @@ func (q Bead) losses() (l bead.Losses, nozzles int, err error) {
 			return l, 0, err
 		}
 	}
-	waste, err := maybePercent("--waste-percent", q.WastePercent, "a number of % from 0 to 1000")
+	waste, err := maybeNumber("--waste-percent", q.WastePercent, "a number of % from 0 to 1000")
 	if err != nil {
 		return l, 0, err
 	}
@@ -202,7 +202,7 @@ func (a beadAnswer) Lines() []string {
 	if a.Cartridges != nil {
 		left := "left in it"
 		if *a.Cartridges > 1 {
-			left = "left in the last"
+			left = "left in all of them together"
 		}
 		out = append(out,
 			"waste      "+both(a.WasteML),

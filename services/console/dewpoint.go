@@ -30,7 +30,7 @@ func (a dewPointAnswer) Lines() []string {
 	for _, w := range a.Warnings {
 		out = append(out, "warning    "+w)
 	}
-	out = append(out, fmt.Sprintf("air        %s, %s %% relative humidity", degrees(a.airC), shortly(a.rh)))
+	out = append(out, fmt.Sprintf("air        %s, %s %% relative humidity", degrees(a.airC), humidity(a.rh)))
 	if a.surfaceC != nil {
 		out = append(out, "surface    "+degrees(*a.surfaceC))
 	}
@@ -38,7 +38,7 @@ func (a dewPointAnswer) Lines() []string {
 	if a.MarginK == nil {
 		out = append(out, "margin     unknown")
 	} else {
-		out = append(out, "margin     "+aboveDew(*a.MarginK))
+		out = append(out, "margin     "+climate.ShowMargin(*a.MarginK, 1)+" the dew point")
 	}
 	out = append(out, "verdict    "+a.Verdict)
 	for _, r := range a.Reasons {
@@ -47,12 +47,13 @@ func (a dewPointAnswer) Lines() []string {
 	return out
 }
 
-// aboveDew says how far above or below the dew point a surface is.
-func aboveDew(k float64) string {
-	if k < 0 {
-		return quantity.Both(quantity.TemperatureDifference(-k)) + " below the dew point"
+// humidity writes relative humidity, with as many figures as show that it is
+// not the most at which anything may be sealed.
+func humidity(rh float64) string {
+	if s := shortly(rh); s != shortly(climate.MaxRHPercent) {
+		return s
 	}
-	return quantity.Both(quantity.TemperatureDifference(k)) + " above the dew point"
+	return quantity.Apart(rh, climate.MaxRHPercent, 0)
 }
 
 // Run answers.
@@ -61,13 +62,13 @@ func (d DewPoint) Run(o Out) error {
 	if err != nil {
 		return err
 	}
-	const humidity = "a number above 0 to 100 %, as 55 for 55 %; check the probe"
-	rh, err := percent("--rh", d.RH, humidity)
+	const limits = "a number above 0 to 100 %, as 55 for 55 %; check the probe"
+	rh, err := number("--rh", d.RH, limits)
 	if err != nil {
 		return err
 	}
 	if !(rh > 0 && rh <= 100) {
-		return fault.Bad("--rh", show(d.RH), humidity)
+		return fault.Bad("--rh", show(d.RH), limits)
 	}
 	var surface *float64
 	if d.SurfaceC != "" {

@@ -71,7 +71,11 @@ func (q Stock) Run(ctx context.Context, o Out) error {
 		if f.text == "" {
 			continue
 		}
-		x, err := number(f.flag, f.text, f.limit)
+		read := number
+		if f.flag == "--service" {
+			read = share
+		}
+		x, err := read(f.flag, f.text, f.limit)
 		if err != nil {
 			return err
 		}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"seamwright/services/calc/quantity"
 	"seamwright/services/calc/spec"
 	"seamwright/services/fault"
 )
@@ -39,16 +40,44 @@ var floorID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$`)
 
 const idForm = "1 to 48 letters, digits, - or _, the first a letter or digit"
 
-// number reads a flag's number; want says in words what it should be.
+// number reads a flag's number; want says in words what it should be. One of
+// per cent may have its sign.
 func number(flag, text, want string) (float64, error) {
 	if text == "" {
 		return 0, missing(flag, want)
 	}
-	x, err := strconv.ParseFloat(text, 64)
-	if !decimal.MatchString(text) || err != nil || math.IsInf(x, 0) {
+	bare := text
+	if strings.HasSuffix(flag, "-percent") || strings.Contains(want, "%") {
+		bare, _ = perCent(text)
+	}
+	x, err := strconv.ParseFloat(bare, 64)
+	if !decimal.MatchString(bare) || err != nil || math.IsInf(x, 0) {
+		if advice := quantity.PointAdvice(text); advice != "" {
+			want = advice + "; " + want
+		}
 		return 0, fault.Bad(flag, show(text), want)
 	}
 	return x + 0, nil // -0 becomes 0
+}
+
+// perCent takes the sign of per cent off a number.
+func perCent(text string) (bare string, signed bool) {
+	bare, signed = strings.CutSuffix(text, "%")
+	return strings.TrimRight(bare, " "), signed
+}
+
+// share reads a flag's part of 1, which may be typed in per cent with the sign:
+// 0.95 or 95%.
+func share(flag, text, want string) (float64, error) {
+	bare, signed := perCent(text)
+	if !signed || !decimal.MatchString(bare) {
+		return number(flag, text, want)
+	}
+	if !strings.ContainsAny(bare, "eE") {
+		return number(flag, bare+"e-2", want) // 99.99e-2 is read as 0.9999, 99.99/100 may be a bit off
+	}
+	x, err := number(flag, bare, want)
+	return x / 100, err
 }
 
 // maybeNumber reads a number that may be left out.

@@ -61,3 +61,36 @@ func TestStoppingALivingDemoIsNoError(t *testing.T) {
 		t.Errorf("another error became %v", got)
 	}
 }
+
+// Per cent are read with their sign or without; of a part of 1 the sign says
+// that it is typed in per cent.
+func TestNumbersOfPerCent(t *testing.T) {
+	for _, c := range []struct {
+		read             func(flag, text, want string) (float64, error)
+		flag, text, want string
+		x                float64 // -1: refused
+	}{
+		{number, "--waste-percent", "5", "from 0 to 100", 5},
+		{number, "--waste-percent", "5%", "from 0 to 100", 5},
+		{number, "--waste-percent", "5 %", "from 0 to 100", 5},
+		{number, "--keep", "1%", "from 0 to 100 %", 1},
+		{number, "--purge-ml", "5%", "from 0 to 1000", -1},
+		{number, "--waste-percent", "%", "from 0 to 100", -1},
+		{number, "--waste-percent", "5%%", "from 0 to 100", -1},
+		{share, "--service", "0.95", "from 0.5", 0.95},
+		{share, "--service", "95%", "from 0.5", 0.95},
+		{share, "--service", "99.99 %", "from 0.5", 0.9999},
+		{share, "--service", "9.5e1%", "from 0.5", 0.95},
+		{share, "--service", "95", "from 0.5", 95},
+		{share, "--service", "%", "from 0.5", -1},
+		{share, "--service", "NaN%", "from 0.5", -1},
+	} {
+		x, err := c.read(c.flag, c.text, c.want)
+		if c.x < 0 && (err == nil || !strings.HasPrefix(err.Error(), c.flag+": "+c.text+": "+c.want)) || c.x >= 0 && (err != nil || x != c.x) {
+			t.Errorf("%s %s: %v, %v", c.flag, c.text, x, err)
+		}
+	}
+	if _, err := share("--service", "0,95", "from 0.5"); err == nil || !strings.Contains(err.Error(), "0,95: write 0.95, with a point; from 0.5") {
+		t.Error(err)
+	}
+}

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"seamwright/services/calc/quantity"
-	"seamwright/services/fault"
 )
 
 // Measures that are typed: in metric without a unit, or with a metric or US
@@ -36,27 +35,6 @@ func tempC(flag, text string, least, most float64) (float64, error) {
 	}
 	t, err := quantity.ParseTemperature(flag, text, quantity.Limits[quantity.Temperature]{Least: quantity.Temperature(least), Most: quantity.Temperature(most)})
 	return t.C(), err
-}
-
-// percent reads a flag's number of per cent, with its sign or without.
-func percent(flag, text, want string) (float64, error) {
-	x, err := maybePercent(flag, text, want)
-	if err != nil {
-		return 0, err
-	}
-	if x == nil {
-		return 0, missing(flag, want)
-	}
-	return *x, nil
-}
-
-// maybePercent reads a number of per cent that may be left out.
-func maybePercent(flag, text, want string) (*float64, error) {
-	x, err := maybeNumber(flag, strings.TrimSpace(strings.TrimSuffix(text, "%")), want)
-	if text != "" && (err != nil || x == nil) {
-		return nil, fault.Bad(flag, show(text), want)
-	}
-	return x, err
 }
 
 // both writes a volume in both systems of units.

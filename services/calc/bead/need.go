@@ -35,7 +35,7 @@ type Need struct {
 	TotalML    float64
 	Nozzles    int
 	Cartridges int     // whole ones, opened for this work
-	LeftML     float64 // in the last of them
+	LeftML     float64 // in all of them together
 }
 
 // Estimate is what laidML of beads and beds come to out of cartridges of

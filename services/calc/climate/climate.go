@@ -7,6 +7,7 @@ package climate
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"seamwright/services/calc/quantity"
 	"seamwright/services/fault"
@@ -21,9 +22,11 @@ const (
 	magnusB = 243.12 // °C
 )
 
-// The limits of the rule: ISO 8502-4 and coating specifications that ask
-// for a surface 3 K above the dew point and no more than 85 % relative
-// humidity.
+// The limits of the rule. That a surface is to be at least 3 K above the dew
+// point is ascribed to ISO 8502-4 in secondary texts; in the standard itself
+// only the scope was read, so for the clause this is from memory. That the
+// relative humidity is to be no more than 85 % stands in a specification of
+// protective coatings (see 02_dewpoint_rule.csv among the published values).
 const (
 	MinMarginK   = 3.0
 	MaxRHPercent = 85.0
@@ -105,22 +108,50 @@ func Assess(tempC, rhPercent float64, surfaceC *float64) (Assessment, error) {
 		}
 	}
 	if rhPercent > MaxRHPercent {
-		hold("relative humidity %.1f %% is above %g %%: dry or warm the air", rhPercent, MaxRHPercent)
+		hold("relative humidity %s %% is above %g %%: dry or warm the air", quantity.Apart(rhPercent, MaxRHPercent, 1), MaxRHPercent)
 	}
 	return a, nil
 }
 
-// tooNear says how a surface that is too near to the dew point lies to it.
+// ShowMargin writes how far a surface is above the dew point, or below it
+// where k is negative: in K with at least so many places and in °F, with as
+// many more as show that it is not the margin that is needed.
+func ShowMargin(k float64, places int) string {
+	side, limit := "above", MinMarginK
+	switch {
+	case k < 0:
+		k, side, limit = -k, "below", 0
+	case Clear(k):
+		limit = k // what the slack forgives is not shown
+	}
+	return fmt.Sprintf("%s K (%s °F) %s", quantity.Apart(k, limit, places),
+		quantity.Apart(quantity.TemperatureDifference(k).F(), quantity.TemperatureDifference(limit).F(), 1), side)
+}
+
+// tooNear says how a surface that is too near to the dew point lies to it. Both
+// temperatures are written finely enough to show it too.
 func tooNear(surfaceC, dewC float64) string {
 	margin := surfaceC - dewC
-	by := func(k float64) string {
-		return fmt.Sprintf("%.2f K (%s)", k, quantity.TemperatureDifference(k).Show(quantity.US))
-	}
-	is, needed := by(margin)+" above", "at least %g K (%s) are needed"
+	needed := "at least %g K (%s) are needed"
 	if margin < 0 {
-		is, needed = by(-margin)+" below", "water settles on it, and it must be at least %g K (%s) above"
+		needed = "water settles on it, and it must be at least %g K (%s) above"
 	}
 	needed = fmt.Sprintf(needed, MinMarginK, quantity.TemperatureDifference(MinMarginK).Show(quantity.US))
-	return fmt.Sprintf("%s is %s the dew point %s; %s: warm the panel or dry the air",
-		quantity.Both(quantity.Temperature(surfaceC)), is, quantity.Both(quantity.Temperature(dewC)), needed)
+	by := ShowMargin(margin, 2)
+	fine := finer(by)
+	return fmt.Sprintf("%s is %s the dew point %s; %s: warm the panel or dry the air", fine(surfaceC), by, fine(dewC), needed)
+}
+
+// finer writes a temperature in both scales; where a margin needed more than
+// two places, with one place more than it in °C.
+func finer(margin string) func(c float64) string {
+	number, _, _ := strings.Cut(margin, " ")
+	_, decimals, _ := strings.Cut(number, ".")
+	return func(c float64) string {
+		t := quantity.Temperature(c)
+		if len(decimals) <= 2 {
+			return quantity.Both(t)
+		}
+		return quantity.Round(c, len(decimals)+1) + " °C (" + t.Show(quantity.US) + ")"
+	}
 }

@@ -255,3 +255,48 @@ func TestReasonSaysAboveOrBelow(t *testing.T) {
 		}
 	}
 }
+
+// What is held never reads as if it were just allowed: 85.04 % rounds to the
+// 85 % that pass, 2.998 K to the 3 K that are needed (arithmetic).
+func TestAHoldDoesNotRoundToItsLimit(t *testing.T) {
+	surface := 30.0
+	a, err := Assess(20, 85.04, &surface)
+	if err != nil || len(a.Reasons) != 1 || !strings.HasPrefix(a.Reasons[0], "relative humidity 85.04 % is above 85 %") {
+		t.Errorf("%v %v", a.Reasons, err)
+	}
+	surface = 30.1975
+	a, err = Assess(30, 85, &surface)
+	const want = "surface 30.1975 °C (86 °F) is 2.998 K (5.397 °F) above the dew point 27.1990 °C (81 °F); at least 3 K (5.4 °F) are needed"
+	if err != nil || len(a.Reasons) != 1 || !strings.HasPrefix(a.Reasons[0], want) {
+		t.Errorf("%v %v", a.Reasons, err)
+	}
+	for k, want := range map[float64]string{
+		3: "3.0 K (5.4 °F) above", 3.04: "3.0 K (5.5 °F) above", 2.96: "2.96 K (5.3 °F) above", 2.74: "2.7 K (4.9 °F) above",
+		3 - slackK/2: "3.0 K (5.4 °F) above", -0.004: "0.004 K (0.01 °F) below", 0: "0.0 K (0.0 °F) above",
+	} {
+		if got := ShowMargin(k, 1); got != want {
+			t.Errorf("%v K: %s, want %s", k, got, want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		rh := 85 + rapid.Float64Range(1e-9, 0.06).Draw(t, "rh above 85")
+		dew, err := DewPoint(30, rh)
+		if err != nil {
+			t.Fatal(err)
+		}
+		surface := dew + 3 - rapid.Float64Range(2e-9, 0.06).Draw(t, "short of 3 K")
+		a, err := Assess(30, rh, &surface)
+		if err != nil || len(a.Reasons) != 2 {
+			t.Fatal(a, err)
+		}
+		_, margin, _ := strings.Cut(a.Reasons[0], " is ")
+		margin, _, _ = strings.Cut(margin, " K")
+		percent, _, _ := strings.Cut(strings.TrimPrefix(a.Reasons[1], "relative humidity "), " %")
+		if m, err := strconv.ParseFloat(margin, 64); err != nil || m >= 3 {
+			t.Fatalf("%v K short: %s", 3-(surface-dew), a.Reasons[0])
+		}
+		if h, err := strconv.ParseFloat(percent, 64); err != nil || h <= 85 {
+			t.Fatalf("%v %%: %s", rh, a.Reasons[1])
+		}
+	})
+}
