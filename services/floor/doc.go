@@ -37,7 +37,8 @@
 // cartridge is weighed or marked, the difference to the book goes to what was
 // laid as planned since it was last measured, in proportion and to the
 // microlitre, and only the rest is unexplained. What was told is never
-// changed. What was spent without lying on a seam is for the layer that was
+// changed. A weight or a mark of more than can be there corrects nothing while
+// it stands. What was spent without lying on a seam is for the layer that was
 // laid next from the same cartridge.
 //
 // # Findings

@@ -205,10 +205,14 @@ func TestAWeightCorrectsWhatWasLaidAsPlanned(t *testing.T) {
 		"6 ml more":        {asPlanned + "weigh C1 130ml", 15, 20, 30, 0, 5},         // 6 x 13/39 and 6 x 26/39
 		"6 ml less":        {asPlanned + "mark C1 142ml", 11, 20, 22, 0, 5},          // as much the other way
 		"10 ml in thirds":  {asPlanned + "weigh C1 126ml", 16.333, 20, 32.667, 0, 5}, // 3.333 and the rest of 10
-		"more than it was": {asPlanned + "weigh C1 190ml", 0, 20, 0, -15, 5},         // 54 ml too much, 39 were planned
+		"down to nothing":  {asPlanned + "weigh C1 177ml", 0, 20, 0, -2, 5},          // 41 ml too much, 39 were planned
+		"more than it was": {asPlanned + "weigh C1 190ml", 13, 20, 26, 0, 5},         // 54 ml too much cannot be: nothing is corrected
+		"then the right":   {asPlanned + "mark C1 250ml\nmark C1 130ml", 15, 20, 30, 0, 5},
+		"both wrong":       {asPlanned + "mark C1 250ml\nweigh C1 190ml", 13, 20, 26, 0, 5},
 		"the one before":   {asPlanned + "weigh C1 130ml\nweigh C1 120ml", 15, 20, 30, 10, 5},
 		"told late":        {asPlanned + "weigh C1 130ml\nwithdraw the-weight because misread", 13, 20, 26, 0, 5},
-		"thrown away":      {asPlanned + "discard C1\nweigh C1 10ml", 13, 20, 26, -10, 5},
+		"thrown away":      {asPlanned + "discard C1\nweigh C1 10ml", 13, 20, 26, 0, 5},
+		"not quite empty":  {asPlanned + "discard C1\nweigh C1 2ml", 13, 20, 26, -2, 5},
 		"only told":        {ready("L-mb") + "wait 2m lay 2207/hem cartridge C1 nozzle N1 20ml over 1m\nweigh C1 170ml", 20, 0, 0, 5, 5},
 		"full unknown":     {"fit N1 on C1\nwait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m\nweigh C1 150ml\nunpack C1 from L-mb", 13, 0, 0, -163, 0},
 		"opened later":     {"fit N1 on C1\nweigh C1 150ml\nunpack C1 from L-mb\nwait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m\nweigh C1 130ml", 13, 0, 0, 57, 0}, // what it held is not known

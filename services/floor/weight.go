@@ -34,7 +34,9 @@ type surplus struct {
 	why  string
 }
 
-// weigh takes in a weight or a mark, and notes what it finds too much.
+// weigh takes in a weight or a mark. One that finds more than can be there is
+// only noted: it corrects nothing, and the next one is compared with what was
+// known before it.
 func (c *Cartridge) weigh(e *materialsv1.CartridgeWeighed, f *fact) {
 	read := level{how: "weighed", at: f.at, ul: toUL(e.GetRemainingMl()), off: scaleError}
 	if e.GetMarked() {
@@ -42,6 +44,7 @@ func (c *Cartridge) weigh(e *materialsv1.CartridgeWeighed, f *fact) {
 	}
 	if over, ok := c.tooFull(read); ok {
 		c.surpluses[f.seq] = over
+		return
 	}
 	c.known = read
 	c.measure(read.ul)
@@ -77,7 +80,7 @@ func (c *Cartridge) tooFull(r level) (surplus, bool) {
 
 // reason says it in one sentence.
 func (s surplus) reason(id CartridgeID) string {
-	return fmt.Sprintf("%s is %s at %.1f ml, yet %.1f ml at most can be in it: %s (what was read may be %.0f ml off); weigh it again and take back what is wrong.",
+	return fmt.Sprintf("%s is %s at %.1f ml, yet %.1f ml at most can be in it: %s (what was read may be %.0f ml off); weigh it again and take back what is wrong; while this stands it corrects nothing.",
 		id, s.how, s.ul.ML(), s.most.ML(), s.why, s.off.ML())
 }
 

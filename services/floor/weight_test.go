@@ -12,7 +12,7 @@ import (
 func TestMoreThanCanBeInACartridgeIsAsked(t *testing.T) {
 	const hem, asPlanned = "wait 2m lay 2207/hem cartridge C1 nozzle N1 45ml over 1m\n", "wait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m\n" // 13 ml by its plan
 	for name, c := range map[string]struct{ before, wrong, right, reason string }{
-		"its size":                    {"unpack C1 from L-mb\n", "weigh C1 202.1ml", "weigh C1 202ml", "C1 is weighed at 202.1 ml, yet 200.0 ml at most can be in it: that is its size (what was read may be 2 ml off); weigh it again and take back what is wrong."},
+		"its size":                    {"unpack C1 from L-mb\n", "weigh C1 202.1ml", "weigh C1 202ml", "C1 is weighed at 202.1 ml, yet 200.0 ml at most can be in it: that is its size (what was read may be 2 ml off); weigh it again and take back what is wrong; while this stands it corrects nothing."},
 		"its size by a mark":          {"unpack C1 from L-mb\n", "mark C1 205.1ml", "mark C1 205ml", "C1 is marked at 205.1 ml, yet 200.0 ml at most can be in it"},
 		"its size, weighed first":     {"weigh C1 150ml\nunpack C1 from L-mb\n", "weigh C1 203ml", "weigh C1 202ml", "that is its size"},
 		"the weight before":           {ready("L-mb") + "weigh C1 120ml\nwait 1h ", "weigh C1 124.1ml", "weigh C1 124ml", "yet 120.0 ml at most can be in it: weighed on 2 Mar at 08:05 it held 120.0 ml (what was read may be 4 ml off)"},
@@ -23,7 +23,7 @@ func TestMoreThanCanBeInACartridgeIsAsked(t *testing.T) {
 		"told empty":                  {ready("L-mb") + "empty C1\n", "weigh C1 2.1ml", "weigh C1 2ml", "told empty on 2 Mar"},
 		"thrown away":                 {ready("L-mb") + "discard C1\n", "weigh C1 50ml", "weigh C1 1ml", "told empty on 2 Mar"},
 		"after it was overdrawn":      {ready("L-mb") + "weigh C1 40ml\nwait 2m lay 2207/hem cartridge C1 nozzle N1 60ml over 1m\n", "weigh C1 44.1ml", "weigh C1 20ml", "yet 40.0 ml at most can be in it"},
-		"a wrong weight stands":       {ready("L-mb") + "weigh C1 120ml\nweigh C1 150ml\n", "weigh C1 155ml", "weigh C1 150ml", "weighed on 2 Mar at 08:05 it held 150.0 ml"},
+		"a wrong weight stands":       {ready("L-mb") + "weigh C1 120ml\nweigh C1 150ml\n", "weigh C1 155ml", "weigh C1 124ml", "weighed on 2 Mar at 08:05 it held 120.0 ml"},
 		"of a lot that nobody knows":  {"lay 2207/hem cartridge C9 nozzle N1 60ml over 1m\nweigh C9 100ml\n", "weigh C9 105ml", "weigh C9 104ml", "weighed on 2 Mar at 08:05 it held 100.0 ml"},
 		"what was in it is not known": {"unpack C1 from L-mb\n", "weigh C1 230ml", "lay 2207/hem cartridge C9 nozzle N1 60ml over 1m\nweigh C9 300ml", ""},
 	} {
@@ -67,5 +67,33 @@ func TestAWeightThatIsTakenBackAsksNothing(t *testing.T) {
 	p.do("product mb-grey medium-bodied grey 100ml energy 52 at 21 gel 8 tooling 12 handling 45 full 1440 solventborne 0..2880 measured 40m")
 	if fs := p.holding("weighed-too-full"); len(fs) != 1 || !strings.Contains(fs[0].Reason, "yet 100.0 ml at most can be in it: that is its size") {
 		t.Errorf("the product's size corrected, %d questions are raised", len(fs))
+	}
+}
+
+// A reading that cannot be leaves the cartridge as it was, also one that was
+// emptied; taken back or not, the next that can be counts from what stood
+// before.
+func TestAWeightThatCannotBeChangesNothing(t *testing.T) {
+	const laid = "wait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m\n" // as planned, 13 ml
+	for name, c := range map[string]struct {
+		do      string
+		left    float64
+		emptied bool
+	}{
+		"over its size":        {laid + "mark C1 250ml", 182, false},
+		"over what can be":     {laid + "weigh C1 199ml", 182, false},
+		"then one that can be": {laid + "mark C1 250ml\nmark C1 180ml", 180, false},
+		"and taken back":       {laid + "mark C1 250ml named wrong\nmark C1 180ml\nwithdraw wrong because misread", 180, false},
+		"of an empty one":      {laid + "empty C1\nweigh C1 50ml", 0, true},
+		"the lower was wrong":  {laid + "weigh C1 18ml named wrong\nweigh C1 180ml\nwithdraw wrong because misread", 180, false},
+	} {
+		p := shop(t)
+		p.do(seams + "\n" + ready("L-mb") + c.do)
+		if k := p.floor().Cartridge("C1"); k.Remaining.ML() != c.left || k.Emptied != c.emptied {
+			t.Errorf("%s: %.1f ml are left, emptied %v; want %.1f and %v", name, k.Remaining.ML(), k.Emptied, c.left, c.emptied)
+		}
+		if b, _ := p.floor().Balance("L-mb"); !b.Closes() {
+			t.Errorf("%s: balance %+v", name, b)
+		}
 	}
 }

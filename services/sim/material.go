@@ -127,20 +127,27 @@ func (s *sim) discard(t *tech, c *cartridge) {
 	c.left, c.gone = 0, true
 }
 
-// weigh corrects what is left by the scale, or by a mark.
+// weigh corrects what is left by the scale, or by a mark, unless more is read
+// than can be there.
 func (s *sim) weigh(c *cartridge, ml float64, marked bool) {
 	found := c.tooFull(ul(ml), marked)
 	s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked}, found...)
-	c.measure(ul(ml))
-	c.sure, c.off = ul(ml), misread(marked)
+	if len(found) == 0 {
+		c.measure(ul(ml))
+		c.sure, c.off = ul(ml), misread(marked)
+	}
 }
 
 // misreads tells another cartridge's weight for this one's: where it is more
-// than can be in it the storekeeper is asked, and takes it back at once.
-func (s *sim) misreads(c *cartridge, ml float64, marked bool) {
+// than can be in it the storekeeper is asked, and takes it back at once or lets
+// it stand: it corrects nothing.
+func (s *sim) misreads(c *cartridge, ml float64, marked, back bool) {
 	if found := c.tooFull(ul(ml), marked); len(found) > 0 {
 		s.planted("weighed-too-full", fmt.Sprintf("%s at %.0f ml", c.id, ml))
 		seq := s.tell(storeman, desk, live, &materialsv1.CartridgeWeighed{CartridgeId: c.id, RemainingMl: ml, Marked: marked}, found...)
+		if !back {
+			return
+		}
 		s.tell(storeman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "another cartridge stood on the scale"})
 		s.acc.lapse(seq)
 	}

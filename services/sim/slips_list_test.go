@@ -207,6 +207,10 @@ var stockSlips = []slip{
 		old: "	if planned == 0 {\n		return 0\n	}\n	gone = max(gone, -planned)", new: "	if planned > 0 {\n		return 0\n	}\n	gone = max(gone, -planned)",
 	},
 	{
+		name: "a weight that cannot be corrects all the same", by: "I11", years: 1, file: "services/floor/weight.go",
+		old: "		c.surpluses[f.seq] = over\n		return\n", new: "		c.surpluses[f.seq] = over\n",
+	},
+	{
 		name: "what fills a nozzle stays in the cartridge", by: "I11", years: 1, file: "services/floor/waste.go",
 		old: "	if c.holdUp != nil {\n		c.spend(*c.holdUp)\n	}\n", new: "",
 	},

@@ -139,7 +139,7 @@ func (s *sim) gauge(p *proc, c *cartridge, marked bool) {
 	left := (max(c.holds, 0) + step/2) / step * step
 	s.checks.count(kind)
 	if r := stream(s.opt.Seed, "misread "+c.id+clock(s.now)); r.IntN(8) == 0 {
-		s.misreads(c, float64((left+int64(r.IntN(150_000)))/step*step)/1000, marked)
+		s.misreads(c, float64((left+int64(r.IntN(150_000)))/step*step)/1000, marked, r.IntN(2) == 0)
 	}
 	s.weigh(c, float64(left)/1000, marked)
 }
