@@ -77,8 +77,9 @@ func TestRunsByHand(t *testing.T) {
 
 // A nozzle that is still good goes first while it is, and not a moment later.
 func TestNozzleThatIsStillGood(t *testing.T) {
+	takes := UsualTimes().Take + UsualTimes().Cut // its tip is cut wider
 	for gels, want := range map[time.Duration]string{
-		5 * time.Minute: "a C1 nozzle-ready", UsualTimes().Take: "a C1 nozzle-ready", UsualTimes().Take - time.Second: "a C1 first", -time.Minute: "a C1 first",
+		5 * time.Minute: "a C1 nozzle-ready", takes: "a C1 nozzle-ready", takes - time.Second: "a C1 first", -time.Minute: "a C1 first",
 	} {
 		p := oneBay(grey("a", "roof", 30, round8))
 		p.Opened[0].Nozzle = Nozzle{ID: "N1", Tip: round6, Purged: true, GelsBy: monday.Add(gels)}
@@ -104,6 +105,36 @@ func TestWalkAgainstGelTime(t *testing.T) {
 		if last := r.Steps[1]; nozzles == 2 && (last.Change != WouldGel || !strings.Contains(last.Why, "8 min 1 s") || !strings.Contains(last.Why, "gels in 8 min")) {
 			t.Errorf("%q: %s", last.Change, last.Why)
 		}
+	}
+}
+
+// A tip is cut wider in its time, while the nozzle rests; where that outlasts
+// the gel time, another nozzle is fitted. The numbers are by hand: take, fit,
+// a minute of laying, the cut.
+func TestCuttingATipTakesTime(t *testing.T) {
+	wider := func(change func(*Problem)) (Problem, Run) {
+		p := oneBay(grey("b", "roof", 30, round6), grey("a", "roof", 30, round8))
+		change(&p)
+		r := must(Make(p))
+		judge(t, p, r)
+		return p, r
+	}
+	p, r := wider(func(*Problem) {})
+	if a := r.Steps[1]; told(r) != "b C1 first, a C1" || !a.Recut || a.Pause != p.Times.Cut || a.Begins != p.Times.Take+p.Times.Fit+time.Minute+p.Times.Cut {
+		t.Errorf("%s: %+v", told(r), a)
+	}
+	if _, r = wider(func(p *Problem) { p.Times.Cut = 8 * time.Minute }); r.Totals.Nozzles != 1 {
+		t.Errorf("in just the gel time: %s", told(r))
+	}
+	if _, r = wider(func(p *Problem) { p.Times.Cut = 8*time.Minute + time.Second }); r.Totals.Nozzles != 2 || r.Steps[1].Change != WouldGel ||
+		r.Steps[1].Why != "The way there and cutting its tip wider take 8 min 1 s and the nozzle gels in 8 min. Fit another nozzle." {
+		t.Errorf("in more than the gel time: %s: %s", told(r), r.Steps[1].Why)
+	}
+	if _, r = wider(func(p *Problem) {
+		p.Seams[0].Tip.Kind, p.Seams[1].Tip.Kind = spec.GuidedStep, spec.GuidedStep
+		p.Times.Cut = time.Hour
+	}); r.Totals.Nozzles != 1 || r.Steps[1].Recut {
+		t.Errorf("a guided nozzle is not cut: %s", told(r))
 	}
 }
 
@@ -198,6 +229,7 @@ func TestRefusedProblems(t *testing.T) {
 		"opened[0].left_ml":         func(p *Problem) { p.Opened[0].Left = quantity.Volume(math.Inf(1)) },
 		"opened[0].nozzle.cut_mm":   func(p *Problem) { p.Opened[0].Nozzle.Tip.CutMM = -1 },
 		"times.fit":                 func(p *Problem) { p.Times.Fit = -1 },
+		"times.cut":                 func(p *Problem) { p.Times.Cut = -1 },
 		"times.walk_car":            func(p *Problem) { p.Times.WalkCar = 0 },
 	} {
 		p := oneBay(grey("a", "roof", 30, round8))

@@ -78,7 +78,7 @@ func (t Times) validate() error {
 	for _, x := range []struct {
 		field string
 		d     time.Duration
-	}{{"take", t.Take}, {"open", t.Open}, {"fit", t.Fit}, {"walk_panel", t.WalkPanel}, {"walk_car", t.WalkCar}} {
+	}{{"take", t.Take}, {"open", t.Open}, {"fit", t.Fit}, {"cut", t.Cut}, {"walk_panel", t.WalkPanel}, {"walk_car", t.WalkCar}} {
 		if x.d < 0 || x.d > maxLay {
 			return fault.Bad("times."+x.field, x.d, "from 0 to 24 h; correct it")
 		}

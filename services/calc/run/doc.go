@@ -32,6 +32,7 @@
 //   - A nozzle belongs to one cartridge, has one kind of tip and is used in one
 //     unbroken stretch. Its tip can be cut wider, not narrower: on one nozzle the
 //     cuts only grow. A tip whose cut is not known counts as not cut yet. Going
+//     Cutting it takes its time, during which the nozzle rests. Going
 //     back to a nozzle that was put aside would save none, as the seams may be
 //     laid in any order.
 //   - Between two beads no nozzle rests longer than its gel time at the bay's

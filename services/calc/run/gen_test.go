@@ -40,6 +40,7 @@ func drawProblem(t *rapid.T, seams int) Problem {
 			MayJoin: rapid.Bool().Draw(t, "join"),
 		})
 	}
+	p.Times.Cut = drawSeconds(t, "cut", 0, 120)
 	return p
 }
 

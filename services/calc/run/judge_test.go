@@ -56,6 +56,8 @@ func judge(t failer, p Problem, r Run) {
 			judgeNext(t, p, r.Steps[i-1], s)
 		} else if s.Change != FirstNozzle && s.Change != NozzleReady {
 			t.Fatalf("the first step has the change %q", s.Change)
+		} else if s.Change == NozzleReady {
+			judgeCut(t, p, Step{Tip: onAtFirst(p, s).Tip}, s, p.Times.Take)
 		}
 		if (s.Change == "") != (s.Why == "") {
 			t.Fatalf("step %d: change %q, why %q", i, s.Change, s.Why)
@@ -141,11 +143,13 @@ func judgeNext(t failer, p Problem, a, b Step) {
 	})
 	switch {
 	case same:
+		judgeCut(t, p, a, b, 0)
 		if b.Pause != b.Begins-a.Ends || b.Pause > p.Products[k].Gel || a.Tip.Kind != b.Tip.Kind || !tipOf(a.Tip).serves(tipOf(b.Tip)) {
 			t.Fatalf("%s goes on after %s: rests %v, gels in %v, %v after %v", b.SeamID, a.SeamID, b.Pause, p.Products[k].Gel, b.Tip, a.Tip)
 		}
 	case b.Change == NozzleReady:
-		n := p.Opened[slices.IndexFunc(p.Opened, func(c Cartridge) bool { return c.ID == b.Pack.ID })].Nozzle
+		n := onAtFirst(p, b)
+		judgeCut(t, p, Step{Tip: n.Tip, Ends: a.Ends}, b, p.Times.Take)
 		if n.Purged && p.Start.Add(b.Begins).After(n.GelsBy) || b.NozID != n.ID {
 			t.Fatalf("%s is laid at %v through %+v", b.SeamID, b.Begins, n)
 		}
@@ -154,6 +158,24 @@ func judgeNext(t failer, p Problem, a, b Step) {
 	}
 	if b.Part > 1 && (b.SeamID != a.SeamID || b.Part != a.Part+1 || a.Pack.LotID != b.Pack.LotID || b.Begins-a.Ends > p.Products[k].Tooling) {
 		t.Fatalf("joint: %+v after %+v", b, a)
+	}
+}
+
+// onAtFirst is the nozzle that was on a step's cartridge when the run began.
+func onAtFirst(p Problem, s Step) Nozzle {
+	return p.Opened[slices.IndexFunc(p.Opened, func(c Cartridge) bool { return c.ID == s.Pack.ID })].Nozzle
+}
+
+// judgeCut checks that a tip is told to be cut when it must be, and that there
+// is time for it.
+func judgeCut(t failer, p Problem, a, b Step, more time.Duration) {
+	t.Helper()
+	wider := b.Tip.Kind != "guided-step" && a.Tip.CutMM < b.Tip.CutMM
+	if wider {
+		more += p.Times.Cut
+	}
+	if b.Recut != wider || b.Begins-a.Ends < more {
+		t.Fatalf("%s with %v after %v: cut %v, begins %v after %v, %v are needed", b.SeamID, b.Tip, a.Tip, b.Recut, b.Begins, a.Ends, more)
 	}
 }
 

@@ -24,8 +24,8 @@ type model struct {
 	products []product
 	out      []Unplanned
 
-	take, open, fit, walkPanel, walkCar int64
-	panels, cars                        int
+	take, open, fit, cut, walkPanel, walkCar int64
+	panels, cars                             int
 }
 
 type seam struct {
@@ -50,6 +50,14 @@ type tip struct {
 // serves reports whether a nozzle with this tip can lay a seam that wants
 // another one: of the same kind, cut wider if need be.
 func (t tip) serves(want tip) bool { return t.kind == want.kind && t.cut <= want.cut }
+
+// widen is how long it takes to cut a nozzle's tip for a seam that it serves.
+func (m *model) widen(on, want tip) int64 {
+	if on.cut < want.cut {
+		return m.cut
+	}
+	return 0
+}
 
 type product struct {
 	p       Product
@@ -100,7 +108,7 @@ func tipOf(n spec.Nozzle) tip {
 // newModel makes a problem ready and sorts out what cannot be laid.
 func newModel(p Problem) *model {
 	t := p.Times
-	m := &model{p: p, take: ms(t.Take), open: ms(t.Open), fit: ms(t.Fit), walkPanel: ms(t.WalkPanel), walkCar: ms(t.WalkCar)}
+	m := &model{p: p, take: ms(t.Take), open: ms(t.Open), fit: ms(t.Fit), cut: ms(t.Cut), walkPanel: ms(t.WalkPanel), walkCar: ms(t.WalkCar)}
 	at := map[string]int{}
 	for i, x := range p.Products {
 		at[x.ID] = i

@@ -71,8 +71,7 @@ func (m *model) reach(order []int, after int, left int64) int {
 	a := &m.seams[after]
 	for _, s := range order {
 		b := &m.seams[s]
-		walk, _ := m.walk(after, s)
-		if b.prod != a.prod || !a.tip.serves(b.tip) || b.join || left < b.vol || walk > m.products[a.prod].gel {
+		if b.prod != a.prod || !a.tip.serves(b.tip) || b.join || left < b.vol || m.pause(after, s) > m.products[a.prod].gel {
 			break
 		}
 		n, left, after, a = n+1, left-b.vol, s, b

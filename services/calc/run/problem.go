@@ -83,6 +83,7 @@ type Times struct {
 	Take      time.Duration // put another cartridge into the gun
 	Open      time.Duration // open a new cartridge and equalise it
 	Fit       time.Duration // take the nozzle off, fit another, cut and purge it
+	Cut       time.Duration // cut the tip of a nozzle in use wider
 	WalkPanel time.Duration // to another panel of the same car
 	WalkCar   time.Duration // to another car, at least WalkPanel
 }
@@ -91,7 +92,7 @@ type Times struct {
 // practice, no source.
 func UsualTimes() Times {
 	return Times{
-		Take: 20 * time.Second, Open: time.Minute, Fit: 90 * time.Second,
+		Take: 20 * time.Second, Open: time.Minute, Fit: 90 * time.Second, Cut: 15 * time.Second,
 		WalkPanel: 20 * time.Second, WalkCar: time.Minute,
 	}
 }

@@ -85,11 +85,11 @@ func (t *teller) tell(s int, v move) {
 	switch e := &x.list[v.entry]; v.how {
 	case goOn:
 		last := &m.seams[t.st.last]
-		step.Nozzle, step.NozID, step.Pause = t.on.Nozzle, t.on.NozID, dur(v.walk)
+		step.Nozzle, step.NozID, step.Pause = t.on.Nozzle, t.on.NozID, dur(v.begin-t.st.cost.ms)
 		step.Recut = last.tip.cut < k.tip.cut
 	case ready:
 		n := m.p.Opened[e.in].Nozzle
-		step.NozID, step.Purge, step.Recut = n.ID, vol(e.purge), n.Tip.CutMM > 0 && e.tip.cut < k.tip.cut
+		step.NozID, step.Purge, step.Recut = n.ID, vol(e.purge), e.tip.cut < k.tip.cut
 		taken += e.purge
 	case refit, takeNext:
 		taken += t.fitted(&step, x)

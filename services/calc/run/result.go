@@ -75,7 +75,7 @@ type Step struct {
 	Nozzle int    // fitted in this run, counted from 1; 0: one that was on
 	NozID  string // of one that was on, as far as it is known
 	Tip    spec.Nozzle
-	Recut  bool // the tip is cut wider for this seam
+	Recut  bool // the tip of a nozzle that is on is cut wider for this seam
 
 	Opens  bool   // the cartridge is opened for this step
 	Fits   bool   // a nozzle is fitted for it
@@ -85,7 +85,7 @@ type Step struct {
 	Laid, Waste             quantity.Volume // what stays on the seam; what is tooled off
 	Equalise, Purge, HoldUp quantity.Volume // what the change takes
 	Taken, Left             quantity.Volume // out of the cartridge in all; in it afterwards
-	Pause                   time.Duration   // that the nozzle rests before this bead; 0 for a new one
+	Pause                   time.Duration   // that the nozzle rests before this bead, while its tip is cut too; 0 for a new one
 	Begins, Ends            time.Duration   // of laying, after the start
 }
 

@@ -66,14 +66,14 @@ func (m *model) try(st *state, s, e int) (move, bool) {
 	inHand := st.last >= 0 && m.seams[st.last].prod == k.prod && int(h.cur) == e
 	ok := false
 	switch c := &x.list[e]; {
-	case inHand && !k.join && v.walk <= x.gel && m.seams[st.last].tip.serves(k.tip):
-		v.how, v.left, v.begin, ok = goOn, h.left-k.vol, v.walk, h.left >= k.vol
+	case inHand && !k.join && m.seams[st.last].tip.serves(k.tip) && m.pause(st.last, s) <= x.gel:
+		v.how, v.left, v.begin, ok = goOn, h.left-k.vol, m.pause(st.last, s), h.left >= k.vol
 	case int(h.cur) == e:
 		ok = !k.join && m.again(&v, x, h, k, inHand)
 	case c.live && h.used>>x.liveAt(e)&1 != 0:
 		// it was put aside
-	case c.live && !k.join && c.tip.serves(k.tip) && st.cost.ms+v.walk+m.take <= c.deadline:
-		v.how, v.begin = ready, v.walk+m.take
+	case c.live && !k.join && c.tip.serves(k.tip) && st.cost.ms+v.walk+m.take+m.widen(c.tip, k.tip) <= c.deadline:
+		v.how, v.begin = ready, v.walk+m.take+m.widen(c.tip, k.tip)
 		v.left, v.add.waste = c.left-c.purge-k.vol, c.purge
 		ok = v.left >= 0
 	case e > int(h.pos):
@@ -92,6 +92,13 @@ func (m *model) try(st *state, s, e int) (move, bool) {
 		v.add.dead -= x.dead(h.left)
 	}
 	return v, true
+}
+
+// pause is how long the nozzle in hand rests between two seams: the way, and
+// cutting its tip wider.
+func (m *model) pause(from, to int) int64 {
+	walk, _ := m.walk(from, to)
+	return walk + m.widen(m.seams[from].tip, m.seams[to].tip)
 }
 
 // again fits another nozzle to the cartridge in use.

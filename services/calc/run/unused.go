@@ -102,7 +102,7 @@ func (t *teller) inTime(prod, entry int) bool {
 	x := &t.m.products[prod]
 	e := x.list[entry]
 	for _, i := range x.seams {
-		if s := &t.m.seams[i]; s.vol <= e.net(x.each) || s.vol <= e.left-e.purge && e.tip.serves(s.tip) && t.m.take <= e.deadline {
+		if s := &t.m.seams[i]; s.vol <= e.net(x.each) || s.vol <= e.left-e.purge && e.tip.serves(s.tip) && t.m.take+t.m.widen(e.tip, s.tip) <= e.deadline {
 			return true
 		}
 	}

@@ -97,6 +97,8 @@ func (t *teller) cause(s int, v move) (Change, string) {
 	case !last.tip.serves(k.tip):
 		return OtherTip, fmt.Sprintf("The tip is cut at %g mm and cannot be cut back to %g mm. ",
 			float64(last.tip.cut)/1000, float64(k.tip.cut)/1000)
+	case v.walk <= x.gel && m.pause(t.st.last, s) > x.gel:
+		return WouldGel, fmt.Sprintf("The way there and cutting its tip wider take %s and the nozzle gels in %s. ", msText(m.pause(t.st.last, s)), msText(x.gel))
 	case v.walk > x.gel:
 		return WouldGel, fmt.Sprintf("The way there takes %s and the nozzle gels in %s. ", msText(v.walk), msText(x.gel))
 	case k.join:
