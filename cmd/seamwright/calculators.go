@@ -70,7 +70,8 @@ func (c vinCmd) Run(o console.Out) error { return console.VIN(c).Run(o) }
 // Help is the longer text below the usage.
 func (vinCmd) Help() string {
 	return `Checks length, letters and the check digit in position 9, and reads the model year. For a wrong number it tells
-what it may have been meant for: a character misread, two swapped, one typed twice.
+what it may have been meant for: a character misread, two swapped, one typed twice. An I, O or Q, which no number
+has, is put right first.
 
 The check digit and the year's code hold for vehicles built for North America (first character 1 to 5; 49 CFR 565).
 Elsewhere a number need have neither: the year is then a guess, and the answer says so.

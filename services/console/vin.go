@@ -2,8 +2,10 @@ package console
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
+	"strings"
 
 	"seamwright/services/calc/vin"
 )
@@ -19,7 +21,7 @@ type vinAnswer struct {
 	Region      *string  `json:"region"` // by the first character; null: none
 	Reasons     []string `json:"reasons"`
 	Suggestions []string `json:"suggestions"` // likeliest first
-	Likely      []string `json:"likely"`      // those of them that are one usual slip away
+	Likely      []string `json:"likely"`      // those of them that come before all others
 
 	number string
 	other  int // the year of the same code 30 years off
@@ -33,8 +35,11 @@ func (a vinAnswer) Lines() []string {
 	if a.CheckDigit != nil {
 		out = append(out, "check digit  "+*a.CheckDigit)
 	}
-	if a.Region != nil {
+	switch {
+	case a.Region != nil:
 		out = append(out, "region       "+*a.Region+", by the first character (ISO 3780)")
+	case a.CheckDigit != nil:
+		out = append(out, "region       none: no region has "+a.number[:1]+" for its first character (ISO 3780, by the tables of public decoders)")
 	}
 	if a.ModelYear != nil {
 		out = append(out, "model year   "+a.year())
@@ -43,12 +48,53 @@ func (a vinAnswer) Lines() []string {
 		out = append(out, "because      "+r)
 	}
 	for _, s := range a.Likely {
-		out = append(out, "perhaps      "+s)
+		out = append(out, "perhaps      "+s+", "+a.off(s))
 	}
-	if more := len(a.Suggestions) - len(a.Likely); more > 0 {
-		out = append(out, fmt.Sprintf("or else      %d numbers with one other character; --json lists them, reading the plate again is better", more))
+	return append(out, a.rest()...)
+}
+
+// off says how far a suggested number is from the one that was asked about.
+func (a vinAnswer) off(s string) string {
+	switch n := vin.Apart(s, a.number); {
+	case n < 0 && len(s) < len(a.number):
+		return "without one of two equal characters"
+	case n < 0:
+		return "with a character that stands twice"
+	case n == 1:
+		return "1 other character"
+	case n == 2 && swapped(s, a.number):
+		return "two neighbours swapped"
+	default:
+		return strconv.Itoa(n) + " other characters"
 	}
-	return out
+}
+
+// swapped reports whether two numbers that differ in two positions hold the
+// same characters there, side by side.
+func swapped(a, b string) bool {
+	for i := range len(a) - 1 {
+		if a[i] != b[i] {
+			return a[i] == b[i+1] && a[i+1] == b[i]
+		}
+	}
+	return false
+}
+
+// rest counts the suggestions that are not likely, by how many characters are
+// other.
+func (a vinAnswer) rest() []string {
+	counts := map[int]int{}
+	for _, s := range a.Suggestions[len(a.Likely):] {
+		counts[vin.Apart(s, a.number)]++
+	}
+	var parts []string
+	for _, n := range slices.Sorted(maps.Keys(counts)) {
+		parts = append(parts, fmt.Sprintf("%s with %s", counted(counts[n], "number"), counted(n, "other character")))
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return []string{"or else      " + strings.Join(parts, ", ") + "; --json lists them, reading the plate again is better"}
 }
 
 // year says the model year and how sure it is.

@@ -13,6 +13,20 @@ var lookalikes = map[byte]string{
 	'M': "N", 'N': "M", 'E': "F", 'F': "E", 'P': "R", 'R': "P", 'X': "K", 'K': "X",
 }
 
+// Apart is how many positions of two numbers differ, -1 where one is longer.
+func Apart(a, b string) int {
+	if len(a) != len(b) {
+		return -1
+	}
+	n := 0
+	for i := range len(a) {
+		if a[i] != b[i] {
+			n++
+		}
+	}
+	return n
+}
+
 // forbidden are the letters that no number has, read as the digits that they
 // were.
 var forbidden = strings.NewReplacer("I", "1", "O", "0", "Q", "0")
@@ -67,21 +81,30 @@ func (s *search) take() []string {
 	return out
 }
 
-// suggest finds what a wrong number may have been meant for. Likely are,
-// likeliest first: the forbidden letters read as digits and nothing else, then
-// one look-alike, then two neighbours swapped, or a character typed twice or
-// only once where it stands twice. Others are any one other character: of
-// those about one in eleven checks out, so they are many. Both are in the
-// order of the position and never nil.
+// suggest finds what a wrong number may have been meant for: likely ones,
+// likeliest first, and others, both never nil.
+//
+// Where no position holds a forbidden letter, likely are one look-alike, then
+// two neighbours swapped, or a character typed twice or only once where it
+// stands twice; others are any one other character: of those about one in
+// eleven checks out, so they are many.
+//
+// A position that holds a forbidden letter was surely misread. Likely are those
+// that change nothing else: each such letter read as its digit, and, where that
+// does not check out or there is one such letter only, one of them read as any
+// character. Others have a further slip. Only where nothing checks out without
+// one, its usual kinds are likely.
 func suggest(v string) (likely, others []string) {
 	plain := forbidden.Replace(v)
 	s := search{wrong: v, seen: map[string]bool{}, found: []string{}}
 	switch n := len(plain); {
 	case n == Length && len(shape(plain)) == 0:
-		s.try(plain)
+		likely = s.illegal(v, plain)
 		s.lookalike(plain)
 		s.swap(plain)
-		likely = s.take()
+		if len(likely) == 0 {
+			likely = s.take()
+		}
 		s.oneCharacter(plain)
 		return likely, s.take()
 	case n == Length+1:
@@ -92,11 +115,37 @@ func suggest(v string) (likely, others []string) {
 	return s.take(), []string{}
 }
 
+// illegal finds the numbers that differ from v only where it holds forbidden
+// letters; plain is v with these read as digits.
+func (s *search) illegal(v, plain string) []string {
+	var bad []int
+	for i := range Length {
+		if v[i] != plain[i] {
+			bad = append(bad, i)
+		}
+	}
+	if len(bad) == 0 {
+		return nil
+	}
+	s.try(plain)
+	if len(bad) == 1 || len(s.found) == 0 {
+		for _, i := range bad {
+			s.at(plain, i, lookalikes[plain[i]]+alphabet)
+		}
+	}
+	return s.take()
+}
+
+// at tries characters in one position.
+func (s *search) at(v string, i int, chars string) {
+	for _, c := range []byte(chars) {
+		s.try(v[:i] + string(c) + v[i+1:])
+	}
+}
+
 func (s *search) lookalike(v string) {
 	for i := range Length {
-		for _, c := range []byte(lookalikes[v[i]]) {
-			s.try(v[:i] + string(c) + v[i+1:])
-		}
+		s.at(v, i, lookalikes[v[i]])
 	}
 }
 
@@ -108,9 +157,7 @@ func (s *search) swap(v string) {
 
 func (s *search) oneCharacter(v string) {
 	for i := range Length {
-		for _, c := range []byte(alphabet) {
-			s.try(v[:i] + string(c) + v[i+1:])
-		}
+		s.at(v, i, alphabet)
 	}
 }
 

@@ -100,3 +100,40 @@ func TestSuggestionsStand(t *testing.T) {
 		}
 	})
 }
+
+// A position that holds I, O or Q was misread for sure: what puts only that
+// right comes first, whatever stood there, and nothing with a second slip comes
+// before it.
+func TestAnIllegalPositionIsPutRightFirst(t *testing.T) {
+	for _, right := range realNumbers(t) {
+		for i := range Length {
+			for _, c := range []byte("IOQ") {
+				wrong := right[:i] + string(c) + right[i+1:]
+				r := Check(wrong)
+				if !slices.Contains(r.Suggestions, right) || len(r.Suggestions) > 4 {
+					t.Fatalf("%s, meant %s: %v are likely", wrong, right, r.Suggestions)
+				}
+				for _, s := range r.Suggestions {
+					if s[:i] != wrong[:i] || s[i+1:] != wrong[i+1:] {
+						t.Fatalf("%s: %s changes more than position %d", wrong, s, i+1)
+					}
+				}
+				for _, s := range r.Others {
+					if Apart(s, wrong) < 2 {
+						t.Fatalf("%s: %s is one character away and not likely", wrong, s)
+					}
+				}
+			}
+		}
+	}
+	// Two of them: both read as their digits, and nothing else.
+	if r := Check("1M8GDM9AXKPO4278Q"); len(r.Suggestions) == 0 || Apart(r.Suggestions[0], "1M8GDM9AXKPO4278Q") != 2 {
+		t.Errorf("%v", r.Suggestions)
+	}
+	if r := Check("IG4AH59H45GII834I"); !slices.Equal(r.Suggestions, []string{"1G4AH59H45G118341"}) {
+		t.Errorf("%v", r.Suggestions)
+	}
+	if Apart("1", "12") != -1 || Apart("123", "321") != 2 {
+		t.Error("characters that differ are miscounted")
+	}
+}

@@ -23,8 +23,8 @@ type Result struct {
 	OtherYear   int    // the year of the same code in the other cycle of 30 years; 0 without ModelYear
 	Region      string // of the first character, see RegionOf; "" when there is none
 	Reasons     []string
-	Suggestions []string // numbers that check out, one likely slip away; likeliest first
-	Others      []string // numbers that check out, any one other character away
+	Suggestions []string // numbers that check out, one likely slip away; likeliest first (see suggest)
+	Others      []string // numbers that check out and are further off, or less likely meant
 }
 
 // weights are the factors of positions 1 to 17 of 49 CFR 565.15, table IV.
