@@ -74,30 +74,32 @@ func (a *colourAnswer) rank(want colour.Lab, dir string) error {
 
 func (a colourAnswer) Lines() []string {
 	var out []string
-	judged := a.Difference
 	if a.Difference != nil {
-		out = append(out, "CIEDE2000  "+quantity.Round(*a.Difference, 4))
+		out = append(out, "CIEDE2000  "+quantity.Apart(*a.Difference, spec.DefaultColourLimit, 4), meaning(*a.Difference))
 	}
 	for i, m := range a.Nearest {
 		head := "then"
 		if i == 0 {
 			head = "nearest"
-			if judged == nil {
-				judged = &m.Difference
-			}
 		}
-		out = append(out, fmt.Sprintf("%-10s %s, %s", head, m.Product, quantity.Round(m.Difference, 2)))
+		out = append(out, fmt.Sprintf("%-10s %s, %s", head, m.Product, quantity.Apart(m.Difference, spec.DefaultColourLimit, 2)))
+		if i == 0 && a.Difference == nil {
+			out = append(out, meaning(m.Difference))
+		}
 	}
 	for _, id := range a.Unmeasured {
 		out = append(out, "unknown    "+id+": its file gives no colour")
 	}
-	if judged != nil {
-		means := "within"
-		if *judged > spec.DefaultColourLimit {
-			means = "more than"
-		}
-		out = append(out, fmt.Sprintf("meaning    %s the %g that a bead left exposed may differ, unless the shop sets its own limit (common practice)",
-			means, spec.DefaultColourLimit))
-	}
 	return out
+}
+
+// meaning says whether a difference, whose line it stands below, is one that is
+// seen.
+func meaning(difference float64) string {
+	means := "within"
+	if difference > spec.DefaultColourLimit {
+		means = "more than"
+	}
+	return fmt.Sprintf("meaning    %s the %g that a bead left exposed may differ, unless the shop sets its own limit (common practice)",
+		means, spec.DefaultColourLimit)
 }

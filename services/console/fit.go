@@ -65,7 +65,23 @@ func (q Fit) Run(ctx context.Context, o Out) error {
 	case q.Product != "":
 		return q.ofShop(ctx, o)
 	}
+	if err := q.noShop(); err != nil {
+		return err
+	}
 	return q.ofFile(o)
+}
+
+// noShop refuses what names a shop where none is asked.
+func (q Fit) noShop() error {
+	for _, f := range [][2]string{{"--dir", q.Dir}, {"--address", q.Address}, {"--nats", q.NATS}, {"--shop", q.Shop}} {
+		switch {
+		case f[1] != "" && q.Points == "":
+			return missing("--product", "the product whose times people saw in the shop that "+f[0]+" names")
+		case f[1] != "":
+			return fault.Bad(f[0], show(f[1]), "only beside --product, which asks a running shop; a file of points is reckoned without one, leave it out")
+		}
+	}
+	return nil
 }
 
 // ofFile answers from a file. A fit that no cure can have (package cure, Fit.Law) is refused
