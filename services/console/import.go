@@ -124,8 +124,15 @@ func (q Import) Run(ctx context.Context, o Out) error {
 // what it names.
 func (q Import) read() (imported, error) {
 	var in imported
-	if q.Plan && (q.Products == "" || len(q.Surveys) == 0) {
-		return in, fault.Bad("--plan", "alone", "beside a survey and --products: a plan needs both")
+	if q.Plan {
+		switch {
+		case q.Products == "" && len(q.Surveys) == 0:
+			return in, fault.Bad("--plan", "alone", "beside a survey and --products: a plan needs both")
+		case q.Products == "":
+			return in, missing("--products", "the folder of product files that --plan chooses from")
+		case len(q.Surveys) == 0:
+			return in, missing("SURVEY", "the survey whose seams --plan is about")
+		}
 	}
 	for _, read := range []func(*imported) error{q.readZones, q.readBooths, q.readProducts, q.readSurveys, q.readLoads, q.readLots, q.readReadings} {
 		if err := read(&in); err != nil {
