@@ -264,3 +264,20 @@ func TestUnknownsStayUnknown(t *testing.T) {
 		t.Errorf("%+v", s)
 	}
 }
+
+// A measured colour with one number out of range lacks none: only the range is
+// said. One that lacks a number is told so, also beside one out of range.
+func TestAColourOutOfRangeIsNotIncomplete(t *testing.T) {
+	const together = "lab_l, lab_a and lab_b together"
+	for cells, lacks := range map[string]bool{
+		"161.2,-0.4,-1.6": false, "61.2,-0.4,x": false, "161.2,,-1.6": true, "61.2,-0.4,": true,
+	} {
+		_, err := ReadSurvey("f", strings.NewReader(strings.Replace(surveyText, "61.2,-0.4,-1.6", cells, 1)))
+		if err == nil || strings.Contains(err.Error(), together) != lacks {
+			t.Errorf("%s: %v", cells, err)
+		}
+		if first, _, _ := strings.Cut(cells, ","); first == "161.2" && !strings.Contains(err.Error(), "f:2 lab_l: 161.2: a number from 0 to 100") {
+			t.Errorf("%s: the range is not said: %v", cells, err)
+		}
+	}
+}

@@ -194,14 +194,26 @@ func readSeam(t *table) Seam {
 	if s.Substrate == spec.SubstrateUnknown {
 		s.Substrate = ""
 	}
+	s.Lab = readLab(t)
+	return s
+}
+
+// readLab reads a measured colour: its three numbers together or none.
+func readLab(t *table) *spec.Lab {
 	l, a, b := t.maybe("lab_l", labL), t.maybe("lab_a", labAB), t.maybe("lab_b", labAB)
-	switch {
-	case l != nil && a != nil && b != nil:
-		s.Lab = lab([3]float64{*l, *a, *b})
-	case t.cell("lab_l") != "" || t.cell("lab_a") != "" || t.cell("lab_b") != "":
+	if l != nil && a != nil && b != nil {
+		return lab([3]float64{*l, *a, *b})
+	}
+	given := 0
+	for _, col := range []string{"lab_l", "lab_a", "lab_b"} {
+		if t.cell(col) != "" {
+			given++
+		}
+	}
+	if given == 1 || given == 2 {
 		t.bad("lab_l", "lab_l, lab_a and lab_b together, or all empty")
 	}
-	return s
+	return nil
 }
 
 // disagreement names the first column in which two rows of a job differ.
