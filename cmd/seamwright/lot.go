@@ -23,6 +23,9 @@ on hold for the recall, which were answered for by whom, which were taken off, a
 A weight or a mark of a cartridge corrects what was laid from it "as planned" since the one before; what was told stands.
 One that is more than can be in the cartridge, beyond 2 ml of a scale or 5 ml of a mark, is a query.
 
+A lot is called back with: seamwright tell lot-recalled lot_id=L-2601 why=lumps --name 'Dov Pennywhin' --role materials --dir ./shop
+and a recall or a receipt that was a mistake is taken back by its number: seamwright tell --help
+
 Example: seamwright lot L-2601 --dir ./shop`
 }
 

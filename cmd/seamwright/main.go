@@ -37,6 +37,7 @@ type commands struct {
 	Journal   journalCmd   `cmd:"" group:"A shop" help:"Look after a shop's journal."`
 	Lot       lotCmd       `cmd:"" group:"A shop" help:"Where did a lot go, and which seams does its recall hold?"`
 	Invoice   invoiceCmd   `cmd:"" group:"A shop" help:"What did a job take: material, minutes, operations?"`
+	Tell      tellCmd      `cmd:"" group:"A shop" help:"Tell a running shop a fact: a lot recalled, a stage reached, a fact withdrawn, any other."`
 	Terminal  terminalCmd  `cmd:"" group:"A shop" help:"Tell a running shop which zone a terminal stands in."`
 	Run       runCmd       `cmd:"" name:"run" group:"A shop" help:"In which order to lay what is prepped in a bay, out of which cartridges, through which nozzles?"`
 	Stock     stockCmd     `cmd:"" group:"A shop" help:"What is used of each product, when to order, what will lapse?"`
@@ -92,7 +93,7 @@ func run(ctx context.Context, args []string) error {
 	if args, err = order(args, parser.Model.Node); err != nil {
 		return err
 	}
-	k, err := parser.Parse(args)
+	k, err := parser.Parse(fieldsAsked(args))
 	if err != nil {
 		return fault.Bad("arguments", err.Error(), "see seamwright --help")
 	}

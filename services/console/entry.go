@@ -9,6 +9,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+	"google.golang.org/protobuf/types/known/anypb"
 	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -146,11 +147,23 @@ func messageValue(m protoreflect.Message) string {
 		return moment(x.AsTime())
 	case *durationpb.Duration:
 		return x.AsDuration().String()
+	case *anypb.Any:
+		return packed(x)
 	}
 	if inner := details(m, ""); len(inner) > 0 && len(inner) <= 8 {
 		return "(" + strings.Join(inner, ", ") + ")"
 	}
 	return ""
+}
+
+// packed says the fact that stands within a correction.
+func packed(x *anypb.Any) string {
+	m, err := x.UnmarshalNew()
+	if err != nil {
+		return "of a type that this program does not know"
+	}
+	inner := append([]string{words(string(m.ProtoReflect().Descriptor().Name()))}, details(m.ProtoReflect(), "")...)
+	return "(" + strings.Join(inner, ", ") + ")"
 }
 
 // enumWord is the trade's word of an enum value: its name behind the enum's.

@@ -103,7 +103,7 @@ func (a shopFitAnswer) noFit(told string) string {
 	if !strings.Contains(told, "two temperatures") {
 		return told
 	}
-	const need = "a fit needs one stage seen at two temperatures at least: tell when the stage is reached on a bead in a warmer or a colder bay"
+	const need = "a fit needs one stage seen at two temperatures at least: tell when the stage is reached on a bead in a warmer or a colder bay (seamwright tell stage-observed)"
 	switch {
 	case len(a.Points) == 0:
 		return "nobody has told yet that a bead of " + a.Product + " reached a stage; " + need

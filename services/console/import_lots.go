@@ -48,7 +48,7 @@ func (t *teller) lots(file string, in imported) ([]proto.Message, error) {
 		if was, ok := t.known[about(b)].body.(*materialsv1.LotReceived); ok && !proto.Equal(bare(was), b) {
 			return nil, fault.New(fault.Exists, "lot-received",
 				fmt.Sprintf("%slot: %s was received otherwise: %s", at, l.ID, receipt(was)),
-				"nothing was stored; take the row out, or withdraw the receipt first if it was wrong")
+				"nothing was stored; take the row out, or withdraw the receipt first if it was wrong: see seamwright tell --help")
 		}
 		out = append(out, b)
 	}
