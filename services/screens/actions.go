@@ -25,7 +25,7 @@ var (
 		DoPurge:         {"cartridge", "volume_ml"},
 		DoNozzleOff:     {"cartridge"},
 		DoStore:         {"cartridge"},
-		DoWeigh:         {"cartridge", "mass_g", "volume_ml"},
+		DoWeigh:         {"cartridge", "mass_g", "volume_ml", "how"},
 		DoEmpty:         {"cartridge"},
 		DoLay:           {"cartridge", "nozzle", "technique", "profile", "volume_ml", "width_mm", "height_mm", "length_mm", "minutes"},
 		DoLayBed:        {"cartridge", "nozzle", "technique", "volume_ml", "length_mm", "minutes"},

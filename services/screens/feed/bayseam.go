@@ -29,6 +29,11 @@ func (v *view) baySeam(s *floor.Seam, terminal string) *screens.BaySeam {
 		}
 		b.Findings = append(b.Findings, string(f.Severity)+": "+v.inUTC(f.Reason))
 	}
+	for _, c := range v.doubted(s, terminal) {
+		for _, f := range v.doubts(c) {
+			b.Findings = append(b.Findings, string(f.Severity)+": "+v.inUTC(f.Reason))
+		}
+	}
 	if st == stepDone {
 		b.Done = v.doneWords(s)
 	}

@@ -79,6 +79,40 @@ func (v *view) cartridge(s *floor.Seam, terminal string) *floor.Cartridge {
 	return best
 }
 
+// The rules that put what is in a cartridge in doubt.
+const (
+	overdrawn      = "volume-overdrawn"
+	weighedTooFull = "weighed-too-full"
+)
+
+// doubts are the open queries about what is in a cartridge.
+func (v *view) doubts(c *floor.Cartridge) []*floor.FindingState {
+	var out []*floor.FindingState
+	for _, f := range v.f.Findings("cartridge/" + string(c.ID)) {
+		if f.Open() && (f.Rule == overdrawn || f.Rule == weighedTooFull) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// doubted are the cartridges in doubt that a seam was laid from, or that were
+// handled last at this terminal.
+func (v *view) doubted(s *floor.Seam, terminal string) []*floor.Cartridge {
+	uses := v.f.Uses(s.ID)
+	var out []*floor.Cartridge
+	for _, id := range v.f.Cartridges() {
+		here := v.s.index.inHandOf(id).terminal == terminal
+		if !here && !slices.ContainsFunc(uses, func(u floor.Use) bool { return u.Cartridge == id }) {
+			continue
+		}
+		if c := v.f.Cartridge(id); len(v.doubts(c)) > 0 {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 func (v *view) openedTooLong(c *floor.Cartridge) bool {
 	p := v.f.Product(c.Product, v.now)
 	return p != nil && p.OpenedLife > 0 && v.now.After(c.Opened.Add(p.OpenedLife))

@@ -190,6 +190,13 @@ func (v *view) cartridgeFact(a screens.Action, seam string, f *fields) proto.Mes
 		return &materialsv1.CartridgeStored{CartridgeId: id, NozzleOn: nozzle != ""}
 	case screens.DoWeigh:
 		w := &materialsv1.CartridgeWeighed{CartridgeId: id, Marked: true}
+		switch how := f.text("how"); how {
+		case "", "marked":
+		case "weighed":
+			w.Marked = false
+		default:
+			f.fail(fault.Bad("how", how, "marked or weighed"))
+		}
 		if ml := f.number("volume_ml", 0, 10000, "ml"); ml != nil {
 			w.RemainingMl = *ml
 		} else {
@@ -197,7 +204,7 @@ func (v *view) cartridgeFact(a screens.Action, seam string, f *fields) proto.Mes
 		}
 		return w
 	}
-	return &materialsv1.CartridgeEmptied{CartridgeId: id, Discarded: true}
+	return &materialsv1.CartridgeEmptied{CartridgeId: id, Discarded: c == nil || c.Remaining.ML() > 0}
 }
 
 // fitFact: the nozzle is of the kind that the seam's plan asks for, cut as

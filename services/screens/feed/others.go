@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"fmt"
 	"strings"
 
 	"seamwright/services/calc/spec"
@@ -18,6 +19,9 @@ func (v *view) others(s *floor.Seam, st step, terminal string) []screens.Button 
 	}
 	for _, f := range v.openFindings(s.ID) {
 		add(answerButton(f))
+	}
+	for _, c := range v.doubted(s, terminal) {
+		v.doubtOthers(c, add)
 	}
 	switch {
 	case !s.Complete():
@@ -48,16 +52,21 @@ func answerButton(f *floor.FindingState) *screens.Button {
 		Kind: screens.DoDispose, Label: "Foreman answers: " + shortOf(f), Hint: f.Reason, Ready: true, Grave: f.Severity == spec.Stop,
 		Given: given("finding", string(f.ID)),
 		Asks: []screens.Ask{
-			pick("disposition", "Answer", "", []screens.Option{
-				{Value: "accept", Label: "Accept it as it is"},
-				{Value: "scuff", Label: "Scuff it"},
-				{Value: "redo", Label: "Take it off and do it again"},
-				{Value: "override", Label: "Override the rule"},
-			}),
+			pick("disposition", "Answer", "", answers(f)),
 			askReason("Reason"),
 			{Name: "pin", Label: "Foreman's PIN", Type: screens.AskPIN, Need: true, Hint: "pick the foreman's name at this screen first"},
 		},
 	}
+}
+
+// answers are those that a finding may have. Only a seam is scuffed or done
+// again.
+func answers(f *floor.FindingState) []screens.Option {
+	out := []screens.Option{{Value: "accept", Label: "Accept it as it is"}}
+	if f.Seam() != "" {
+		out = append(out, screens.Option{Value: "scuff", Label: "Scuff it"}, screens.Option{Value: "redo", Label: "Take it off and do it again"})
+	}
+	return append(out, screens.Option{Value: "override", Label: "Override the rule"})
 }
 
 func (v *view) unlaidOthers(s *floor.Seam, st step, terminal string, add func(*screens.Button)) {
@@ -140,10 +149,41 @@ func (v *view) cartridgeOthers(s *floor.Seam, terminal string, add func(*screens
 	} else {
 		add(press(screens.DoStore, name+" put away", "", id))
 	}
-	add(press(screens.DoWeigh, name+": what is left", "", id, screens.Ask{
-		Name: "volume_ml", Label: "Left", Type: screens.AskNumber, Unit: "ml", Min: "0", Max: "10000", Need: true,
-	}))
-	add(press(screens.DoEmpty, name+" is done, the rest thrown away", "", id))
+	if len(v.doubts(c)) == 0 { // else its own buttons stand above
+		add(weighButton(c, ""))
+		add(emptyButton(c))
+	}
+}
+
+// doubtOthers settle what is in a cartridge that is in doubt.
+func (v *view) doubtOthers(c *floor.Cartridge, add func(*screens.Button)) {
+	hint := ""
+	for _, f := range v.doubts(c) {
+		add(answerButton(f))
+		if f.Rule == overdrawn {
+			hint = fmt.Sprintf("a volume that was mistyped is corrected at the desk: seamwright tell fact-corrected sequence=%d", f.About)
+		}
+	}
+	add(weighButton(c, hint))
+	if !c.Emptied {
+		add(emptyButton(c))
+	}
+}
+
+func weighButton(c *floor.Cartridge, hint string) *screens.Button {
+	return press(screens.DoWeigh, "Cartridge "+string(c.ID)+": what is left", hint, given("cartridge", string(c.ID)),
+		screens.Ask{Name: "volume_ml", Label: "Left", Type: screens.AskNumber, Unit: "ml", Min: "0", Max: "10000", Need: true},
+		pick("how", "Read", "marked", []screens.Option{{Value: "marked", Label: "Off a mark on the plunger"}, {Value: "weighed", Label: "Off a scale"}}))
+}
+
+// emptyButton: of a cartridge that holds nothing by the book no rest is thrown
+// away.
+func emptyButton(c *floor.Cartridge) *screens.Button {
+	label := "Cartridge " + string(c.ID) + " is done, the rest thrown away"
+	if c.Remaining.ML() <= 0 {
+		label = "Cartridge " + string(c.ID) + " is empty"
+	}
+	return press(screens.DoEmpty, label, "", given("cartridge", string(c.ID)))
 }
 
 func (v *view) zones() []screens.Option {
