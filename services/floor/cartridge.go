@@ -39,6 +39,7 @@ type Cartridge struct {
 	Stored    bool
 
 	uses      []use // layers laid from it, in order
+	through   int   // where those begin that were laid through the nozzle on it
 	since     int   // where those begin that were laid since it was last weighed or marked
 	booked    bool  // what it holds by the book has a beginning: it was opened full, or measured
 	measured  bool  // weighed or marked
@@ -208,7 +209,7 @@ func (fl *Floor) openCartridge(b *book, c *Cartridge, e *materialsv1.CartridgeOp
 // bear puts a nozzle on: nothing has moved through it yet.
 func (c *Cartridge) bear(n NozzleID, seq uint64) {
 	c.Nozzle, c.Purged, c.LastFlow, c.FittedSeq, c.Stored = n, false, Flow{}, seq, false
-	c.holdUp = nil
+	c.holdUp, c.through = nil, len(c.uses)
 }
 
 // unbear takes the nozzle off; its clock ends.

@@ -241,13 +241,11 @@ func (b *bay) opened() (out []run.Cartridge) {
 	return out
 }
 
-// nozzle is the one that is on a cartridge. One that may have gelled is told as
+// nozzle is the one that is on a cartridge, its tip as wide as it was cut for
+// the beads laid through it. One that may have gelled is told as
 // gelled by now.
 func (b *bay) nozzle(c *floor.Cartridge) run.Nozzle {
-	n := run.Nozzle{ID: string(c.Nozzle), Purged: c.Purged || c.Flowed()}
-	if fitted := b.f.Nozzle(c.Nozzle); fitted != nil {
-		n.Tip, _ = spec.ReadNozzle(fitted.Kind)
-	}
+	n := run.Nozzle{ID: string(c.Nozzle), Tip: b.f.Tip(c.ID), Purged: c.Purged || c.Flowed()}
 	if g, ok := b.f.Gel(c.ID, b.now); ok {
 		n.GelsBy = g.DueHot
 		if g.Reached != cure.No && (n.GelsBy.IsZero() || n.GelsBy.After(b.now)) {

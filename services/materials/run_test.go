@@ -88,6 +88,57 @@ func TestARunOfWhatIsPreppedInABay(t *testing.T) {
 	}
 }
 
+// A tip that was cut wider for a bead stays so: what wants a narrower one goes
+// through another nozzle, unless another was fitted since.
+func TestANozzleInUseIsAsWideAsItWasCut(t *testing.T) {
+	s, c := ahead(t)
+	s.Read(t, 21)
+	s.Tell(t, &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback"})
+	s.Tell(t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-1"})
+	for id, tip := range map[string]string{"a": "round tip cut at 6 mm", "b": "round tip cut at 8 mm", "c": "round tip cut at 7 mm", "d": "spreader cut at 25 mm"} {
+		planned(t, s, "2207/"+id, "roof", 10, true)
+		s.Tell(t, &jobsv1.SeamPlanned{
+			SeamId: "2207/" + id, ProductId: "sl", Profile: floorv1.Profile_PROFILE_ROUND, Technique: floorv1.Technique_TECHNIQUE_DIRECT_BEAD, Nozzle: tip, VolumeMl: 10,
+		})
+	}
+	s.Tell(t, &materialsv1.NozzleFitted{NozzleId: "N1", CartridgeId: "C1", Kind: "round tip cut at 6 mm"})
+	s.Tell(t, &materialsv1.CartridgePurged{CartridgeId: "C1", VolumeMl: proto.Float64(5)})
+	lay := func(seam string) {
+		t.Helper()
+		s.Tell(t, &jobsv1.BeadLaid{SeamId: seam, CartridgeId: "C1", NozzleId: "N1", Layer: floorv1.Layer_LAYER_BEAD})
+	}
+	through := func(seam string) *materialsv1.RunStep {
+		t.Helper()
+		r, err := c.PlanRun(t.Context(), &materialsv1.PlanRunRequest{ZoneId: "bay-1", MinSequence: s.Writer.Seq()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, st := range r.GetSteps() {
+			if st.GetSeamId() == seam {
+				return st
+			}
+		}
+		t.Fatalf("%s is not in %v", seam, r.GetSteps())
+		return nil
+	}
+	if st := through("2207/c"); st.GetFits() || st.GetNozzleId() != "N1" || !st.GetRecut() {
+		t.Errorf("7 mm through a tip cut at 6: %v", st)
+	}
+	lay("2207/a")
+	lay("2207/d") // through a tip of another kind, by its plan: nothing was cut for it
+	if st := through("2207/c"); st.GetFits() || st.GetNozzleId() != "N1" || !st.GetRecut() {
+		t.Errorf("7 mm after a bead of 6: %v", st)
+	}
+	lay("2207/b")
+	if st := through("2207/c"); !st.GetFits() || st.GetNozzleId() != "" || st.GetRecut() {
+		t.Errorf("7 mm after a bead of 8: %v", st)
+	}
+	s.Tell(t, &materialsv1.NozzleFitted{NozzleId: "N2", CartridgeId: "C1", Kind: "round tip cut at 6 mm"})
+	if st := through("2207/c"); st.GetFits() || st.GetNozzleId() != "N2" || !st.GetRecut() {
+		t.Errorf("7 mm through another nozzle, not cut yet: %v", st)
+	}
+}
+
 // What must not be laid yet is no part of a run, and the run says why: what is
 // not prepped, a joint whose undercoat is wet, one whose undercoat waited too
 // long, one that a stop holds. Dry, scuffed and answered for, they are laid.
