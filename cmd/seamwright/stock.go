@@ -29,13 +29,16 @@ func (runCmd) Help() string {
 nozzles, so that the fewest nozzles are used up, old stock goes first, little is lost and no nozzle gels between two
 beads. Read it from the top: a line with a number is a seam to lay, with the ml that go on it, when to begin (min:s after
 the start) and what the cartridge holds afterwards; the line above it says which cartridge to take and which nozzle to
-fit, and why. "then" is what becomes of a cartridge afterwards, "not" is stock that is not used and why, "left out" is a
+fit, and why, or how wide to cut the tip that is on. A tip is not cut back, so narrow beads come first; cutting it takes
+15 s (common practice). "then" is what becomes of a cartridge afterwards, "not" is stock that is not used and why, "left out" is a
 seam that cannot be laid now and what to do about it: prep it, wait for its primer, move its car into the bay, receive a
 lot, purge less.
 
 Nozzles are reckoned to gel at the warmest that the bay may be by its last reading; read it again and they may last
 longer. A new nozzle takes --purge-ml and --hold-up-ml out of its cartridge before a bead can be laid: a rest that is no
-more than these is of no use. Nothing is stored: tell the bay's tablet what was really laid.
+more than these is of no use. What is taken lies on the seams, is tooled off them (--waste-percent), or is lost in
+changes: purged, left in nozzles, squeezed out to bring sides level. A nozzle that is on counts as cut as wide as the
+beads that were laid through it wanted. Nothing is stored: tell the bay's tablet what was really laid.
 
 Examples:
 

@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"google.golang.org/grpc"
@@ -103,6 +104,7 @@ type runTotals struct {
 	Nozzles int32   `json:"nozzles"`
 	Opened  int32   `json:"cartridges_opened"`
 	OnSeams float64 `json:"on_seams_ml"`
+	Tooled  float64 `json:"tooled_off_ml"`
 	Waste   float64 `json:"waste_ml"`
 	Thrown  float64 `json:"thrown_ml"`
 	Taken   float64 `json:"taken_ml"`
@@ -131,7 +133,15 @@ func (q SealingRun) request() (*materialsv1.PlanRunRequest, error) {
 	if q.Bay == "" {
 		return nil, fault.Bad("BAY", "missing", "give the zone of a bay")
 	}
-	req := &materialsv1.PlanRunRequest{ZoneId: q.Bay, Ros: q.ROs}
+	req := &materialsv1.PlanRunRequest{ZoneId: q.Bay}
+	for _, ro := range q.ROs {
+		if !floorID.MatchString(ro) {
+			return nil, fault.Bad("--ro", show(ro), idForm)
+		}
+		if !slices.Contains(req.Ros, ro) {
+			req.Ros = append(req.Ros, ro)
+		}
+	}
 	for _, f := range []struct {
 		flag, text string
 		to         **float64
@@ -197,5 +207,6 @@ func runAnswerOf(bay string, r *materialsv1.PlanRunResponse) runAnswer {
 }
 
 func runTotalsOf(t *materialsv1.RunTotals) runTotals {
-	return runTotals{t.GetSeams(), t.GetLeftOut(), t.GetNozzles(), t.GetOpened(), t.GetOnSeamsMl(), t.GetWasteMl(), t.GetThrownMl(), t.GetTakenMl(), t.GetMinutes()}
+	tooled := max(0, t.GetTakenMl()-t.GetOnSeamsMl()-t.GetWasteMl())
+	return runTotals{t.GetSeams(), t.GetLeftOut(), t.GetNozzles(), t.GetOpened(), t.GetOnSeamsMl(), tooled, t.GetWasteMl(), t.GetThrownMl(), t.GetTakenMl(), t.GetMinutes()}
 }

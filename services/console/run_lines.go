@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"seamwright/services/calc/quantity"
+	"seamwright/services/calc/spec"
 )
 
 func (a runAnswer) Lines() []string {
@@ -21,6 +22,8 @@ func (a runAnswer) Lines() []string {
 	for i, s := range a.Steps {
 		if s.Why != "" {
 			out = append(out, "     "+a.change(s)+": "+s.Why)
+		} else if s.Recut {
+			out = append(out, "     "+cutTo(s.Tip))
 		}
 		seam := s.Seam
 		if s.Parts > 1 {
@@ -111,7 +114,16 @@ func (a runAnswer) change(s runStep) string {
 	case s.NozzleID != "":
 		did = append(did, "nozzle "+s.NozzleID+" is on")
 	}
+	if s.Recut {
+		did = append(did, cutTo(s.Tip))
+	}
 	return strings.Join(did, ", ")
+}
+
+// cutTo says to cut the tip that is on for a wider bead.
+func cutTo(tip string) string {
+	n, _ := spec.ReadNozzle(tip)
+	return fmt.Sprintf("cut the tip to %g mm", n.CutMM)
 }
 
 func tipOr(tip string) string {
@@ -131,10 +143,15 @@ func pack(cartridge, lot string, nth int32) string {
 	return "lot " + lot
 }
 
-// String is the totals in a line.
+// String is the totals in a line: what is taken out of cartridges, in its
+// parts, and what rests are thrown away beside it.
 func (t runTotals) String() string {
-	s := fmt.Sprintf("%s, %s, %s opened, %s ml on the seams, %s ml lost, %s min", counted(int(t.Seams), "seam"), counted(int(t.Nozzles), "nozzle"), counted(int(t.Opened), "cartridge"),
-		quantity.Round(t.OnSeams, 1), quantity.Round(t.Waste+t.Thrown, 1), quantity.Round(t.Minutes, 0))
+	s := fmt.Sprintf("%s, %s, %s opened, %s ml taken: %s on the seams, %s tooled off them, %s lost", counted(int(t.Seams), "seam"), counted(int(t.Nozzles), "nozzle"), counted(int(t.Opened), "cartridge"),
+		quantity.Round(t.Taken, 1), quantity.Round(t.OnSeams, 1), quantity.Round(t.Tooled, 1), quantity.Round(t.Waste, 1))
+	if t.Thrown > 0 {
+		s += fmt.Sprintf("; %s ml thrown away", quantity.Round(t.Thrown, 1))
+	}
+	s += fmt.Sprintf("; %s min", quantity.Round(t.Minutes, 0))
 	if t.LeftOut > 0 {
 		s += fmt.Sprintf(", %d left out", t.LeftOut)
 	}

@@ -68,7 +68,7 @@ func TestASealingRunIsTold(t *testing.T) {
 	}
 	for _, want := range []string{
 		"open new cartridge 1 of lot L1, fit nozzle 1, round tip cut at 8 mm, and purge it", "2207/roof-l", "20.0 ml",
-		"2 seams, 1 nozzle, 1 cartridge opened, 40.0 ml on the seams", "none better exists", "safety data sheet",
+		"2 seams, 1 nozzle, 1 cartridge opened, 53.0 ml taken: 40.0 on the seams, 2.0 tooled off them, 11.0 lost; 5 min", "none better exists", "safety data sheet",
 	} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("%q is missing in:\n%s", want, &text)
@@ -157,5 +157,61 @@ func TestASealingRunSaysASentenceOnce(t *testing.T) {
 	}
 	if got, want := ask(console.SealingRun{}), "20.0 °C was read 40 min ago, which is long: read it again"; !strings.Contains(got, want) {
 		t.Errorf("%q is missing in:\n%s", want, got)
+	}
+}
+
+// Two joints of different widths go through one nozzle: between them the tip is
+// cut, and the run says so. What is taken is told in all its parts: 10 + 20 ml,
+// 5 % of it tooled off, 1 to equalise, 5 to purge and 5 in the nozzle are 42.5.
+func TestASealingRunSaysWhenTheTipIsCut(t *testing.T) {
+	at, say, _ := stocked(t)
+	for id, x := range map[string]struct {
+		tip string
+		ml  float64
+	}{"2207/roof-l": {"round tip cut at 6 mm", 10}, "2207/roof-r": {"round tip cut at 7.5 mm", 20}} {
+		say(&jobsv1.SeamPlanned{
+			SeamId: id, ProductId: "sl", Profile: floorv1.Profile_PROFILE_ROUND, Technique: floorv1.Technique_TECHNIQUE_DIRECT_BEAD, Nozzle: x.tip, VolumeMl: x.ml,
+		})
+	}
+	ask := func(json bool) string {
+		t.Helper()
+		var text bytes.Buffer
+		if err := (console.SealingRun{At: at, Bay: "bay-1", ROs: []string{"2207", "2207"}}).Run(t.Context(), console.Out{W: &text, JSON: json}); err != nil {
+			t.Fatal(err)
+		}
+		return text.String()
+	}
+	text := ask(false)
+	for _, want := range []string{
+		"fit nozzle 1, round tip cut at 6 mm, and purge it: ", "\n     cut the tip to 7.5 mm\n  2  2207/roof-r ",
+		"1 nozzle, 1 cartridge opened, 42.5 ml taken: 30.0 on the seams, 1.5 tooled off them, 11.0 lost; ",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is missing in:\n%s", want, text)
+		}
+	}
+	var got struct {
+		Totals struct {
+			Tooled float64 `json:"tooled_off_ml"`
+			Taken  float64 `json:"taken_ml"`
+		}
+	}
+	if err := json.Unmarshal([]byte(ask(true)), &got); err != nil || got.Totals.Tooled != 1.5 || got.Totals.Taken != 42.5 {
+		t.Errorf("%+v, %v", got, err)
+	}
+	say(&materialsv1.CartridgeOpened{CartridgeId: "C1", LotId: "L1"}, &materialsv1.NozzleFitted{NozzleId: "N1", CartridgeId: "C1", Kind: "round tip cut at 5 mm"})
+	if text, want := ask(false), "take cartridge C1, nozzle N1 is on, cut the tip to 6 mm: The nozzle on C1 is not used yet: purge it."; !strings.Contains(text, want) {
+		t.Errorf("%q is missing in:\n%s", want, text)
+	}
+	// Asked about a job that is there twice, it is one; an empty one is none.
+	say(&jobsv1.JobOpened{Ro: "2214", Vehicle: "van"})
+	var none bytes.Buffer
+	if err := (console.SealingRun{At: at, Bay: "bay-1", ROs: []string{"2214", "2214"}}).Run(t.Context(), console.Out{W: &none}); err != nil || !strings.HasPrefix(none.String(), "of 2214 no seam is ") {
+		t.Errorf("%v: %s", err, &none)
+	}
+	for _, ros := range [][]string{{""}, {"2207", ""}, {"22 07"}} {
+		if err := (console.SealingRun{At: at, Bay: "bay-1", ROs: ros}).Run(t.Context(), console.Out{W: &none}); fault.KindOf(err) != fault.Invalid || !strings.HasPrefix(err.Error(), "--ro: ") {
+			t.Errorf("%q: %v", ros, err)
+		}
 	}
 }

@@ -81,6 +81,7 @@ func Gallery() []Exhibit {
 		bay("bay-finished", "Bay, finished", galleryBayFinished(), nil),
 		sealing("run-bay", "Sealing run of a bay", galleryRun()),
 		sealing("run-nothing", "Sealing run, nothing may be laid now", galleryRunNothing()),
+		sealing("run-empty", "Sealing run, no seam is planned here", galleryRunEmpty()),
 	}
 }
 

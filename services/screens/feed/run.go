@@ -10,6 +10,7 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/calc/quantity"
+	"seamwright/services/calc/spec"
 	"seamwright/services/floor"
 	"seamwright/services/screens"
 )
@@ -112,6 +113,9 @@ func (v *view) runStep(n int, st *materialsv1.RunStep) screens.RunStep {
 		out.Part = fmt.Sprintf("part %d of %d", st.GetPart(), st.GetParts())
 	}
 	if st.GetWhy() == "" {
+		if st.GetRecut() {
+			out.Change = cutTo(st.GetTip())
+		}
 		return out
 	}
 	did := []string{"take " + pack}
@@ -124,8 +128,17 @@ func (v *view) runStep(n int, st *materialsv1.RunStep) screens.RunStep {
 	case st.GetNozzleId() != "":
 		did = append(did, "nozzle "+st.GetNozzleId()+" is on")
 	}
+	if st.GetRecut() {
+		did = append(did, cutTo(st.GetTip()))
+	}
 	out.Change = strings.Join(did, ", ")
 	return out
+}
+
+// cutTo says to cut the tip that is on for a wider bead.
+func cutTo(tip string) string {
+	n, _ := spec.ReadNozzle(tip)
+	return fmt.Sprintf("cut the tip to %g mm", n.CutMM)
 }
 
 // seamWords are a seam's job and its name as a person says it.
@@ -154,8 +167,12 @@ func runTotals(t *materialsv1.RunTotals) string {
 	if n := t.GetOpened(); n > 0 {
 		opened = counted(int(n), "cartridge") + " opened"
 	}
-	return fmt.Sprintf("%s, %s, %s, %s ml lost, %s min", counted(int(t.GetSeams()), "seam"), counted(int(t.GetNozzles()), "nozzle"), opened,
-		quantity.Round(t.GetWasteMl()+t.GetThrownMl(), 1), quantity.Round(t.GetMinutes(), 0))
+	tooled, thrown := max(0, t.GetTakenMl()-t.GetOnSeamsMl()-t.GetWasteMl()), ""
+	if t.GetThrownMl() > 0 {
+		thrown = fmt.Sprintf("; %s ml thrown away", quantity.Round(t.GetThrownMl(), 1))
+	}
+	return fmt.Sprintf("%s, %s, %s, %s ml taken: %s on the seams, %s tooled off them, %s lost%s; %s min", counted(int(t.GetSeams()), "seam"), counted(int(t.GetNozzles()), "nozzle"), opened,
+		quantity.Round(t.GetTakenMl(), 1), quantity.Round(t.GetOnSeamsMl(), 1), quantity.Round(tooled, 1), quantity.Round(t.GetWasteMl(), 1), thrown, quantity.Round(t.GetMinutes(), 0))
 }
 
 func counted(n int, what string) string {

@@ -105,6 +105,16 @@ func TestABaySeesItsSealingRun(t *testing.T) {
 	if v := run("desk"); v.Wrong == "" {
 		t.Errorf("a terminal that stands nowhere: %+v", v)
 	}
+	// Two round joints of one product, of 8 and 9 mm: one nozzle, cut between them.
+	s.told(&jobsv1.SurfacePrepped{SeamId: "2207/bf", Substrate: floorv1.Substrate_SUBSTRATE_E_COAT}, &jobsv1.SurfacePrepped{SeamId: "2207/qw-l", Substrate: floorv1.Substrate_SUBSTRATE_EPOXY_PRIMER})
+	v = run(bay1)
+	i := slices.IndexFunc(v.Steps, func(st screens.RunStep) bool { return st.Place == "Boot floor joint" })
+	if i < 1 || v.Steps[i].Change != "cut the tip to 9 mm" || v.Steps[i].Why != "" || v.Steps[i-1].Place != "Quarter to wheelhouse L" {
+		t.Errorf("the wider joint: %+v", v.Steps)
+	}
+	if !strings.Contains(v.Sum, " ml taken: ") || !strings.Contains(v.Sum, " tooled off them, ") {
+		t.Errorf("in all: %s", v.Sum)
+	}
 }
 
 // What a nozzle holds is asked for where it is fitted, and may be left empty.
