@@ -25,7 +25,7 @@ func (a *assessor) checkCartridge(id CartridgeID, f *fact) []Finding {
 	}
 	if f.lay != nil {
 		if over, ok := after.overdrawn[drawn{f.seq, f.lay.pass}]; ok {
-			out = append(out, about(id.key(), "volume-overdrawn", spec.Query,
+			out = append(out, about(id.key(), overdrawn, spec.Query,
 				fmt.Sprintf("%.1f ml out of cartridge %s are %.1f ml more than it held; weigh or mark it.", f.lay.volume.ML(), id, over.ML()), spec.CommonPractice))
 		}
 		return out

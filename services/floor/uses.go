@@ -40,6 +40,8 @@ type Use struct {
 	Volume    ul          // what it comes to
 	Basis     VolumeBasis
 	Removed   time.Time // when the bead was taken off; zero: it lies there
+	Over      ul        // how much of it, as booked, is more than the cartridge held then
+	Doubt     FindingID // the finding that asks about that and is open; empty: none
 }
 
 // use takes a layer's material out of the cartridge.
@@ -142,6 +144,9 @@ func (fl *Floor) useOf(f *fact) Use {
 	case l.planned:
 		u.Basis = VolumePlanned
 	}
+	if u.Over = c.beyond(f); u.Over > 0 {
+		u.Doubt = fl.openAbout(f.seq, overdrawn, l.cartridge.key())
+	}
 	if c != nil && c.Product != "" {
 		u.Product = fl.productAt(fl.book, c.Product, f.at)
 	} else {
@@ -149,6 +154,29 @@ func (fl *Floor) useOf(f *fact) Use {
 		u.Product, u.Guessed = fl.productAt(fl.book, s.planned().Product, f.at), true
 	}
 	return u
+}
+
+// overdrawn is the rule of the query about more than a cartridge held.
+const overdrawn = "volume-overdrawn"
+
+// beyond is how much of a layer is more than the cartridge held when it was
+// laid.
+func (c *Cartridge) beyond(f *fact) ul {
+	if c == nil {
+		return 0
+	}
+	return min(c.overdrawn[drawn{f.seq, f.lay.pass}], f.lay.volume)
+}
+
+// openAbout is the open finding of a rule about a fact and a thing; empty:
+// none.
+func (fl *Floor) openAbout(seq uint64, rule string, thing key) FindingID {
+	for _, id := range fl.byFact[seq] {
+		if s := fl.findings[id]; s.Rule == rule && s.Subject == thing && s.Open() {
+			return id
+		}
+	}
+	return ""
 }
 
 // removedAt is when what a fact did to a seam was taken off it with its bead;

@@ -26,6 +26,8 @@ func check(c floor.Command) error {
 	switch b := c.Body.(type) {
 	case *jobsv1.CoatApplied:
 		return checkCoat(b)
+	case *jobsv1.BeadLaid:
+		return checkVolume("bead_laid", b.VolumeMl)
 	case *jobsv1.RunLaid:
 		return checkRun(b)
 	case *jobsv1.FactCorrected:
@@ -33,7 +35,7 @@ func check(c floor.Command) error {
 	case *jobsv1.JobOpened, *jobsv1.JobDelivered, *jobsv1.JobCancelled,
 		*jobsv1.SeamSurveyed, *jobsv1.SeamPlanned, *jobsv1.ProcedureRecorded,
 		*jobsv1.PanelMoved, *jobsv1.CarMoved, *jobsv1.SurfacePrepped,
-		*jobsv1.BeadLaid, *jobsv1.BeadTooled, *jobsv1.BeadDeaired, *jobsv1.BeadDisturbed,
+		*jobsv1.BeadTooled, *jobsv1.BeadDeaired, *jobsv1.BeadDisturbed,
 		*jobsv1.SeamScuffed, *jobsv1.HeatApplied, *jobsv1.WaxApplied, *jobsv1.WaterTested,
 		*jobsv1.SeamInspected, *jobsv1.PhotoAttached, *jobsv1.SeamReworked, *jobsv1.DoneElsewhere,
 		*jobsv1.FactWithdrawn, *jobsv1.FindingDisposed:
@@ -60,10 +62,22 @@ func checkCoat(b *jobsv1.CoatApplied) error {
 	return fault.Bad("coat_applied.layer", "nothing", "say under, with the substrate that the coat makes, or over, with the kind of coat")
 }
 
+// checkVolume: a bead of nothing was not laid. Not told, it is the planned
+// volume.
+func checkVolume(at string, ml *float64) error {
+	if ml != nil && *ml == 0 {
+		return fault.Bad(at+".volume_ml", *ml, "above 0: a bead has a volume; leave it out to take the planned one")
+	}
+	return nil
+}
+
 // checkRun: the passes stand in the order in which they were laid, with one
 // hand, so that one ends before the next begins.
 func checkRun(b *jobsv1.RunLaid) error {
 	for i, p := range b.GetPasses() {
+		if err := checkVolume(fmt.Sprintf("run_laid.passes[%d]", i), p.VolumeMl); err != nil {
+			return err
+		}
 		ended, lasted := p.GetEndedBefore().AsDuration(), p.GetLasted().AsDuration()
 		if i == len(b.GetPasses())-1 {
 			if ended != 0 {
@@ -92,6 +106,8 @@ func checkCorrection(b *jobsv1.FactCorrected) error {
 	switch m := m.(type) {
 	case *jobsv1.CoatApplied:
 		return checkCoat(m)
+	case *jobsv1.BeadLaid:
+		return checkVolume("bead_laid", m.VolumeMl)
 	case *jobsv1.RunLaid:
 		return checkRun(m)
 	}

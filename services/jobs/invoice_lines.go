@@ -131,6 +131,7 @@ func (b *bill) lay(u floor.Use) {
 		l.gap = true
 	default:
 		l.known, l.ul = true, l.ul+int64(u.Volume)
+		l.doubt(u)
 	}
 	if u.Product == nil {
 		l.note("which product was laid is not known")
@@ -140,6 +141,21 @@ func (b *bill) lay(u floor.Use) {
 	if !l.billed {
 		l.note(takenOff)
 	}
+}
+
+// doubt takes what a cartridge did not hold off the bill while the query about
+// it is open; answered, it is billed as it was told. What a weight corrected
+// since is settled by it.
+func (l *line) doubt(u floor.Use) {
+	if u.Doubt == "" {
+		return
+	}
+	text := fmt.Sprintf("in doubt, finding %s is open: by the book %s of it are more than cartridge %s held", u.Doubt, ml(int64(u.Over)), u.Cartridge)
+	if u.Basis != floor.VolumeCorrected {
+		l.ul -= int64(u.Over)
+		text += ", and are not billed until it is answered"
+	}
+	l.note(text)
 }
 
 // volumeNotes says where the volume that was laid comes from.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/anypb"
 	"google.golang.org/protobuf/types/known/durationpb"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -15,6 +16,7 @@ import (
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
+	"seamwright/services/jobs"
 	"seamwright/services/record/recordtest"
 )
 
@@ -258,5 +260,75 @@ func TestAnInvoiceSaysWhatIsNotKnown(t *testing.T) {
 	if r.Incomplete != 2 || !strings.Contains(r.Lines[0].Note, "the planned one") ||
 		r.Lines[1].Note != "40.0 ml as told; the wet bed counts with the bead's planned volume; the product has no price" {
 		t.Errorf("%d incomplete; %q, %q", r.Incomplete, r.Lines[0].Note, r.Lines[1].Note)
+	}
+}
+
+// A mistyped volume is not billed beyond what the cartridge held while nobody
+// has answered the query about it; the line says which it is. By hand: 200 ml
+// in it, 20 laid as planned before, so 180 of the 5000 are billed: 200 ml at
+// 0.184 USD. Accepted, all of it is.
+func TestAnInvoiceDoubtsMoreThanACartridgeHeld(t *testing.T) {
+	s, c := shop(t)
+	k := clocked{t, s, c}
+	const ansa = "Ansa Vellacorn"
+	k.at("07:30", ansa, opened("2207").GetJobOpened())
+	k.at("07:35", ansa, surveyed().GetSeamSurveyed())
+	plan := plannedSeam().GetSeamPlanned()
+	plan.VolumeMl = 20
+	k.at("07:36", ansa, plan)
+	k.at("08:10", ansa, &jobsv1.BeadLaid{SeamId: seam, CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD})
+	k.at("08:12", ansa, &jobsv1.BeadLaid{SeamId: seam, CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(5000)})
+	laid := func() *jobsv1.InvoiceLine {
+		t.Helper()
+		r, err := c.GetInvoice(t.Context(), &jobsv1.GetInvoiceRequest{Ro: "2207", MinSequence: s.Writer.Seq()})
+		if err != nil || len(r.GetLines()) == 0 {
+			t.Fatal(r, err)
+		}
+		return r.GetLines()[0]
+	}
+	open, err := c.ListFindings(t.Context(), &jobsv1.ListFindingsRequest{OpenOnly: true, MinSequence: s.Writer.Seq()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := ""
+	for _, f := range open.GetFindings() {
+		if f.GetFinding().GetRule() == "volume-overdrawn" {
+			id = f.GetFindingId()
+		}
+	}
+	if l := laid(); l.GetQuantity() != 200 || l.GetShown() != "36.80 USD" || id == "" ||
+		!strings.Contains(l.GetNote(), "5000 ml as told; 20.0 ml as planned; in doubt, finding "+id+" is open: by the book 4820 ml of it are more than cartridge C1 held, and are not billed until it is answered") {
+		t.Errorf("while %s is open: %v", id, l)
+	}
+	s.Tell(t, &jobsv1.FindingDisposed{FindingId: id, Disposition: floorv1.Disposition_DISPOSITION_ACCEPT, Reason: "it was so"})
+	if l := laid(); l.GetQuantity() != 5020 || strings.Contains(l.GetNote(), "in doubt") {
+		t.Errorf("answered: %v", l)
+	}
+}
+
+// A bead of no volume is refused where it comes in, however it is told.
+func TestABeadOfNothingIsRefused(t *testing.T) {
+	bead := &jobsv1.BeadLaid{SeamId: seam, Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(0)}
+	run := &jobsv1.RunLaid{Passes: []*jobsv1.RunLaid_Pass{{SeamId: seam, Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(0)}}}
+	corrected := func(body proto.Message) *jobsv1.FactCorrected {
+		m, err := anypb.New(body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &jobsv1.FactCorrected{Sequence: 1, Body: m}
+	}
+	for want, body := range map[string]proto.Message{
+		"bead_laid.volume_ml: 0: above 0: a bead has a volume; leave it out to take the planned one": bead, "run_laid.passes[0].volume_ml: 0: above 0": run,
+		"bead_laid.volume_ml: 0": corrected(bead), "run_laid.passes[0].volume_ml: 0": corrected(run),
+	} {
+		if err := jobs.CheckFact(floor.Command{Body: body}); fault.KindOf(err) != fault.Invalid || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%T: %v, want %s", body, err, want)
+		}
+	}
+	bead.VolumeMl, run.Passes[0].VolumeMl = proto.Float64(0.001), nil
+	for _, body := range []proto.Message{bead, run} {
+		if err := jobs.CheckFact(floor.Command{Body: body}); err != nil {
+			t.Errorf("%v: %v", body, err)
+		}
 	}
 }
