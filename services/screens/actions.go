@@ -42,6 +42,7 @@ var (
 		DoElsewhere:     {"stage", "who", "paper"},
 		DoDispose:       {"finding", "disposition", "reason", "pin"},
 		DoWithdraw:      {"fact", "reason"},
+		DoCorrect:       {"fact", "volume_ml", "reason"},
 	}
 	boothKinds = map[Kind][]string{
 		DoRequestPermit: {"load", "confirmed"},

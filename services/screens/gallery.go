@@ -78,6 +78,7 @@ func Gallery() []Exhibit {
 			"stop: the nozzle was past its gel time when the bead was laid; a foreman decides",
 		}}),
 		bay("bay-fault", "Bay, nothing is being recorded", galleryBayFault(), nil),
+		bay("bay-doubt", "Bay, more told out of a cartridge than it held", galleryBayDoubt(), nil),
 		bay("bay-finished", "Bay, finished", galleryBayFinished(), nil),
 		sealing("run-bay", "Sealing run of a bay", galleryRun()),
 		sealing("run-nothing", "Sealing run, nothing may be laid now", galleryRunNothing()),

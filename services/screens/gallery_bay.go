@@ -168,3 +168,22 @@ func galleryBayFinished() Bay {
 	}
 	return b
 }
+
+// galleryBayDoubt is a finished seam whose cartridge gave more than it held.
+func galleryBayDoubt() Bay {
+	b := galleryBayFinished()
+	b.Seam.Findings = []string{"query: 5000.0 ml out of cartridge 31 are 4832.0 ml more than it held; weigh or mark it."}
+	cartridge := []Given{{"cartridge", "31"}}
+	b.Seam.Else = []Button{
+		{Kind: DoCorrect, Label: "The bead took another volume", Hint: "told by T. Orrable as 5000 ml; who told it corrects it", Ready: true, Given: []Given{{"fact", "371"}}, Asks: []Ask{
+			{Name: "volume_ml", Label: "Volume", Type: AskNumber, Unit: "ml", Min: "0", Max: "1000", Need: true},
+			{Name: "reason", Label: "Why", Type: AskText, Value: "mistyped", Need: true},
+		}},
+		{Kind: DoWeigh, Label: "Cartridge 31: what is left", Ready: true, Given: cartridge, Asks: []Ask{
+			{Name: "volume_ml", Label: "Left", Type: AskNumber, Unit: "ml", Min: "0", Max: "10000", Need: true},
+			{Name: "how", Label: "Read", Type: AskPick, Value: "marked", Need: true, Options: []Option{{"marked", "Off a mark on the plunger"}, {"weighed", "Off a scale"}}},
+		}},
+		{Kind: DoEmpty, Label: "Cartridge 31 is empty", Ready: true, Given: cartridge},
+	}
+	return b
+}

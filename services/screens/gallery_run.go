@@ -34,7 +34,7 @@ func galleryRun() Run {
 			{Name: "Grey self-levelling", Label: "52 kJ/mol, stated by the product", Fit: "54.1 kJ/mol (48.2 to 60) from 6 observations", Stages: []RunStage{
 				{"flow-out", n(15), n(14.2)}, {"handling", n(45), n(47.5)},
 			}},
-			{Name: "White heavy-bodied", Label: "45 to 60 kJ/mol, nothing stated", Guessed: true, Fit: "nobody noted when a stage was reached"},
+			{Name: "White heavy-bodied", Label: "45 to 60 kJ/mol, nothing stated", Guessed: true, Fit: "nobody noted when a stage was reached; the desk tells it: seamwright tell stage-observed"},
 		},
 	}
 }

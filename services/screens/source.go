@@ -72,6 +72,7 @@ const (
 	DoElsewhere     Kind = "done-elsewhere" // DoneElsewhere
 	DoDispose       Kind = "dispose"        // FindingDisposed
 	DoWithdraw      Kind = "withdraw"       // FactWithdrawn: undo
+	DoCorrect       Kind = "correct"        // FactCorrected: a laid bead took another volume
 )
 
 // What is done at a booth.

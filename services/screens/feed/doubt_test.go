@@ -54,8 +54,7 @@ func TestACartridgeInDoubt(t *testing.T) {
 		if !strings.Contains(strings.Join(page.Findings, "\n"), "query: 5000.0 ml out of cartridge C1 are ") {
 			t.Errorf("%s says %q", terminal, page.Findings)
 		}
-		if w, e := s.offered(terminal, screens.DoWeigh), s.offered(terminal, screens.DoEmpty); len(w) != 1 || len(e) != 1 || e[0].Label != "Cartridge C1 is empty" ||
-			!strings.Contains(w[0].Hint, "seamwright tell fact-corrected sequence=") {
+		if w, e := s.offered(terminal, screens.DoWeigh), s.offered(terminal, screens.DoEmpty); len(w) != 1 || len(e) != 1 || e[0].Label != "Cartridge C1 is empty" {
 			t.Errorf("%s offers %+v and %+v", terminal, w, e)
 		}
 	}
@@ -81,7 +80,7 @@ func TestACartridgeInDoubt(t *testing.T) {
 	if w := s.offered("bay-2-tablet", screens.DoWeigh); len(w) != 0 {
 		t.Errorf("after the answer another bay still offers %+v", w)
 	}
-	if w := s.offered(bay1, screens.DoWeigh); len(w) != 1 || w[0].Hint != "" {
+	if w := s.offered(bay1, screens.DoWeigh); len(w) != 1 {
 		t.Errorf("in hand it is offered as any other: %+v", w)
 	}
 }
@@ -105,6 +104,34 @@ func (s *shop) left(t *testing.T, want float64) {
 			t.Errorf("%g ml are left, want %g", got, want)
 		}
 	})
+}
+
+// TestAVolumeIsMended: who mistyped a volume gives the right one at the seam's
+// page, long after the undo; the query is gone with it.
+func TestAVolumeIsMended(t *testing.T) {
+	s := open(t, app.Options{}, false)
+	s.overdraw()
+	b := s.other("The bead took another volume")
+	a := s.action(b, map[string]string{"volume_ml": "50"})
+	a.RO, a.Seam, a.Actor, a.Terminal = ro, ditch, "Jory Quillbeck", bay1
+	if _, err := s.src.Post(t.Context(), a); !fault.Is(err, "not-your-fact") {
+		t.Errorf("somebody else mended it: %v", err)
+	}
+	a.Actor, a.Fields = technician, map[string]string{"fact": a.Fields["fact"], "reason": "mistyped"}
+	if _, err := s.src.Post(t.Context(), a); fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), "volume_ml: nothing") {
+		t.Errorf("no volume: %v", err)
+	}
+	var before float64 // the book, with the 5000 ml
+	s.look(func(f *floor.Floor) { before = f.Cartridge("C1").Remaining.ML() })
+	r := s.press(technician, bay1, ro, ditch, b, map[string]string{"volume_ml": "50"})
+	if !strings.HasPrefix(r.Said, "Corrected") {
+		t.Errorf("it says %q", r.Said)
+	}
+	s.left(t, before+5000-50)
+	page := s.bay(bay1, ro, ditch).Seam
+	if strings.Contains(strings.Join(page.Findings, "\n"), "out of cartridge C1") || len(s.offered("bay-2-tablet", screens.DoWeigh)) != 0 || len(s.offered(bay1, screens.DoCorrect)) != 0 {
+		t.Errorf("the query stands: %q", page.Findings)
+	}
 }
 
 // TestTooFullAndEmpty: a weight of more than can be in it is such a query too.

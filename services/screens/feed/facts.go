@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -127,6 +126,8 @@ func (s *Source) floorFact(ctx context.Context, a screens.Action, seam string, f
 			out = &jobsv1.CarMoved{Ro: a.RO, ZoneId: f.need("zone", "where the car is now")}
 		case screens.DoWithdraw:
 			out, err = v.withdrawFact(a, f)
+		case screens.DoCorrect:
+			out, err = v.correctFact(a, seam, f)
 		default:
 			out = v.cartridgeFact(a, seam, f)
 		}
@@ -223,27 +224,6 @@ func (v *view) fitFact(cartridge, seam string, f *fields) proto.Message {
 		n.Kind = strings.TrimSpace(fmt.Sprintf("%s cut at %s mm", kind, number(*cut)))
 	}
 	return n
-}
-
-// withdrawFact takes back what the same person told.
-func (v *view) withdrawFact(a screens.Action, f *fields) (proto.Message, error) {
-	text := f.need("fact", "the number of the fact")
-	why := f.text("reason")
-	if why == "" {
-		why = "undone at " + a.Terminal
-	}
-	seq, err := strconv.ParseUint(text, 10, 64)
-	if err != nil {
-		return nil, fault.Bad("fact", text, "the number of a fact in the journal")
-	}
-	ev, _, ok := v.f.Event(seq)
-	if !ok {
-		return nil, fault.Missing("fact", text, "reload the page")
-	}
-	if ev.Actor != a.Actor && ev.CommandID != a.CommandID {
-		return nil, fault.New(fault.Denied, "not-your-fact", fmt.Sprintf("%s told it, not %s", ev.Actor, a.Actor), "ask "+ev.Actor+" to take it back, or the foreman to answer it")
-	}
-	return &jobsv1.FactWithdrawn{Sequence: seq, Why: why}, nil
 }
 
 // answerFact is a foreman's answer to a finding, proved by a PIN.

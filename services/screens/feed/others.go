@@ -1,7 +1,6 @@
 package feed
 
 import (
-	"fmt"
 	"strings"
 
 	"seamwright/services/calc/spec"
@@ -21,7 +20,7 @@ func (v *view) others(s *floor.Seam, st step, terminal string) []screens.Button 
 		add(answerButton(f))
 	}
 	for _, c := range v.doubted(s, terminal) {
-		v.doubtOthers(c, add)
+		v.doubtOthers(s, c, add)
 	}
 	switch {
 	case !s.Complete():
@@ -150,28 +149,25 @@ func (v *view) cartridgeOthers(s *floor.Seam, terminal string, add func(*screens
 		add(press(screens.DoStore, name+" put away", "", id))
 	}
 	if len(v.doubts(c)) == 0 { // else its own buttons stand above
-		add(weighButton(c, ""))
+		add(weighButton(c))
 		add(emptyButton(c))
 	}
 }
 
 // doubtOthers settle what is in a cartridge that is in doubt.
-func (v *view) doubtOthers(c *floor.Cartridge, add func(*screens.Button)) {
-	hint := ""
+func (v *view) doubtOthers(s *floor.Seam, c *floor.Cartridge, add func(*screens.Button)) {
 	for _, f := range v.doubts(c) {
+		add(v.correctButton(s, c, f))
 		add(answerButton(f))
-		if f.Rule == overdrawn {
-			hint = fmt.Sprintf("a volume that was mistyped is corrected at the desk: seamwright tell fact-corrected sequence=%d", f.About)
-		}
 	}
-	add(weighButton(c, hint))
+	add(weighButton(c))
 	if !c.Emptied {
 		add(emptyButton(c))
 	}
 }
 
-func weighButton(c *floor.Cartridge, hint string) *screens.Button {
-	return press(screens.DoWeigh, "Cartridge "+string(c.ID)+": what is left", hint, given("cartridge", string(c.ID)),
+func weighButton(c *floor.Cartridge) *screens.Button {
+	return press(screens.DoWeigh, "Cartridge "+string(c.ID)+": what is left", "", given("cartridge", string(c.ID)),
 		screens.Ask{Name: "volume_ml", Label: "Left", Type: screens.AskNumber, Unit: "ml", Min: "0", Max: "10000", Need: true},
 		pick("how", "Read", "marked", []screens.Option{{Value: "marked", Label: "Off a mark on the plunger"}, {Value: "weighed", Label: "Off a scale"}}))
 }

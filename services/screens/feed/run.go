@@ -195,7 +195,7 @@ func (v *view) fitWords(f *curesv1.ShowFitResponse) screens.RunProduct {
 	case f.FittedKjMol != nil:
 		out.Fit = quantity.Round(f.GetFittedKjMol(), 1) + " kJ/mol, with nothing left to tell how sure that is"
 	case len(f.GetObservations()) == 0:
-		out.Fit = "nobody noted when a stage was reached"
+		out.Fit = "nobody noted when a stage was reached; the desk tells it: seamwright tell stage-observed"
 	default:
 		out.Fit = f.GetNoFit()
 	}

@@ -18,7 +18,7 @@ var saidWords = map[string]any{
 	"CoatApplied": saidCoat, "BeadLaid": saidLaid, "BeadDisturbed": "Bead disturbed", "SeamScuffed": "Scuffed",
 	"HeatApplied": "Heat applied", "WaxApplied": "Wax is on", "WaterTested": saidTested, "SeamInspected": saidInspected,
 	"SeamReworked": "Bead taken off", "CarMoved": saidMoved, "DoneElsewhere": "Work done elsewhere told", "FindingDisposed": saidDisposed,
-	"FactWithdrawn": "Taken back", "CartridgeOpened": saidOpened, "CartridgeEqualised": "Both sides level", "NozzleFitted": saidFitted,
+	"FactWithdrawn": "Taken back", "FactCorrected": "Corrected", "CartridgeOpened": saidOpened, "CartridgeEqualised": "Both sides level", "NozzleFitted": saidFitted,
 	"CartridgePurged": "Purged", "NozzleRemoved": "Nozzle off", "CartridgeStored": "Put away", "CartridgeWeighed": "What is left told",
 	"CartridgeEmptied": "Cartridge done", "SprayStarted": saidSpray, "BoothPhaseChanged": saidPhase, "LoadFinished": saidFinished,
 	"BoothFaulted": "Booth out of use", "BoothReset": "Booth back in use", "PermitIssued": "Permit given", "PermitRevoked": "Permit given back",
