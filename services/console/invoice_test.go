@@ -216,8 +216,8 @@ func TestInvoicesAndLotsThatAreRefused(t *testing.T) {
 		"no lot named":     {console.Lot{At: at}, console.ExitRefused, "LOT: missing: "},
 		"no such lot":      {console.Lot{At: at, Lot: "L-9"}, console.ExitRefused, `lot "L-9" is not known; `},
 		"no lot number":    {console.Lot{At: at, Lot: "L/9"}, console.ExitRefused, "LOT: L/9: "},
-		"nobody there":     {console.Lot{At: console.At{Address: "127.0.0.1:1"}, Lot: "L-9"}, console.ExitTrouble, "check that a shop runs"},
-		"nobody there too": {console.Invoice{At: console.At{Address: "127.0.0.1:1"}, RO: "1"}, console.ExitTrouble, "check that a shop runs"},
+		"nobody there":     {console.Lot{At: console.At{Address: "127.0.0.1:1"}, Lot: "L-9"}, console.ExitTrouble, "no shop answers at 127.0.0.1:1; start one with: seamwright up"},
+		"nobody there too": {console.Invoice{At: console.At{Address: "127.0.0.1:1"}, RO: "1"}, console.ExitTrouble, "no shop answers at 127.0.0.1:1; start one with: seamwright up"},
 	} {
 		err := c.q.Run(t.Context(), console.Out{W: io.Discard})
 		if err == nil {

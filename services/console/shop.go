@@ -8,7 +8,9 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 
 	"google.golang.org/grpc"
 
@@ -55,16 +57,18 @@ type connection interface {
 	Close() error
 }
 
-// dial connects to the shop.
-func (a At) dial(ctx context.Context) (connection, error) {
-	addr := a.Address
+// dial connects to the shop; addr is where it should answer, empty where its
+// services were asked for by name.
+func (a At) dial(ctx context.Context) (c connection, addr string, err error) {
+	addr = a.Address
 	switch {
 	case addr != "" && a.Dir != "":
-		return nil, fault.Bad("--dir", show(a.Dir), "not beside --address; one of them says which shop")
+		return nil, "", fault.Bad("--dir", show(a.Dir), "not beside --address; one of them says which shop")
 	case a.NATS != "" && addr+a.Dir != "":
-		return nil, fault.Bad("--nats", "beside --address or --dir", "alone; one of them says which shop")
+		return nil, "", fault.Bad("--nats", "beside --address or --dir", "alone; one of them says which shop")
 	case a.NATS != "":
-		return app.Discover(ctx, a.NATS, cmp.Or(a.Shop, DefaultShop), nil)
+		c, err = app.Discover(ctx, a.NATS, cmp.Or(a.Shop, DefaultShop), nil)
+		return c, "", err
 	case addr == "" && a.Dir == "":
 		addr = DefaultGRPC
 	case addr == "":
@@ -74,21 +78,39 @@ func (a At) dial(ctx context.Context) (connection, error) {
 			err = json.Unmarshal(b, &at)
 		}
 		if err != nil || at.GRPC == "" {
-			return nil, fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+a.Dir, "start it with: seamwright up --dir "+a.Dir)
+			return nil, "", fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+a.Dir, "start it with: seamwright up --dir "+a.Dir)
 		}
 		addr = at.GRPC
 	}
-	return rpc.Dial(addr)
+	c, err = rpc.Dial(addr)
+	return c, addr, err
 }
 
 // with connects to the shop for the time of one call of fn.
 func (a At) with(ctx context.Context, fn func(grpc.ClientConnInterface) error) (err error) {
-	c, err := a.dial(ctx)
+	c, addr, err := a.dial(ctx)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, c.Close()) }()
-	return fn(c)
+	return a.answered(fn(c), addr)
+}
+
+// unreached begins what gRPC says when nothing answers at an address, or it is
+// none.
+var unreached = []string{"connection error: ", "last connection error: ", "name resolver error: "}
+
+// answered says in the shop's words that nothing answers at an address.
+func (a At) answered(err error, addr string) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || addr == "" || e.Reason != "grpc-unavailable" || !slices.ContainsFunc(unreached, func(s string) bool { return strings.HasPrefix(e.Message, s) }) {
+		return err
+	}
+	what, hint := "no shop answers at "+show(addr), "start one with: seamwright up, or say where it is with --dir or --address"
+	if a.Dir != "" {
+		what, hint = what+", where that of "+a.Dir+" was", "start it with: seamwright up --dir "+a.Dir
+	}
+	return fault.Because(err, fault.Unavailable, "shop-not-running", what, hint)
 }
 
 // ended reports whether an error only says that somebody stopped the command.
