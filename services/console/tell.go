@@ -46,7 +46,7 @@ type tellAnswer struct {
 	Occurred *string      `json:"occurred"`
 	Thinned  bool         `json:"thinned"` // a reading that told nothing new: sequence is the one that stands for it
 	Findings []importNote `json:"findings"`
-	Withdraw string       `json:"withdraw"` // the command that takes it back
+	Withdraw string       `json:"withdraw"` // the command that takes it back; empty: none does, what really happened is told anew
 
 	what string
 }
@@ -59,6 +59,9 @@ func (a tellAnswer) Lines() []string {
 	out := []string{fmt.Sprintf("recorded as #%d: %s", a.Sequence, a.what)}
 	for _, f := range a.Findings {
 		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, oneLine(f.Reason)))
+	}
+	if a.Withdraw == "" {
+		return out
 	}
 	return append(out, "to take it back: "+a.Withdraw)
 }
@@ -95,7 +98,9 @@ func (q Tell) Run(ctx context.Context, o Out) error {
 	if err != nil {
 		return err
 	}
-	a.Withdraw = q.withdraw(a.Sequence)
+	if _, back := made(k.field.Message()).(*jobsv1.FactWithdrawn); !back {
+		a.Withdraw = q.withdraw(a.Sequence)
+	}
 	return o.put(a)
 }
 

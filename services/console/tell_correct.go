@@ -85,7 +85,7 @@ func factAt(ctx context.Context, c grpc.ClientConnInterface, seq uint64) (proto.
 func unwritten(m protoreflect.Message) {
 	m.Range(func(f protoreflect.FieldDescriptor, v protoreflect.Value) bool {
 		switch {
-		case serverWritten[f.Name()]:
+		case serverWritten[f.Name()] && f.Kind() != protoreflect.BoolKind: // what the planner moved stays so
 			m.Clear(f)
 		case within(f) && f.IsList():
 			for i := range v.List().Len() {
