@@ -21,7 +21,8 @@ func (lotCmd) Help() string {
 on hold for the recall, which were answered for by whom, which were taken off, and which cars were delivered.
 
 A weight or a mark of a cartridge corrects what was laid from it "as planned" since the one before; what was told stands.
-One that is more than can be in the cartridge, beyond 2 ml of a scale or 5 ml of a mark, is a query.
+One that is more than can be in the cartridge, beyond 2 ml of a scale or 5 ml of a mark, is a query and corrects nothing while
+it stands. Volumes are shown to a tenth of a millilitre; --json has them as they are kept.
 
 A lot is called back with: seamwright tell lot-recalled lot_id=L-2601 why=lumps --name 'Dov Pennywhin' --role materials --dir ./shop
 and a recall or a receipt that was a mistake is taken back by its number: seamwright tell --help
@@ -45,7 +46,9 @@ func (c invoiceCmd) Run(ctx context.Context, o console.Out) error {
 func (invoiceCmd) Help() string {
 	return `Material is what was laid, purged and left in nozzles, at the price of the lot's product; minutes are those told, else those
 since the same person's fact before where they are at most 20, else unknown: the note of each line says which. Work on a
-bead that was taken off is shown in brackets and not billed. Nothing is rounded before the sum.
+bead that was taken off is shown in brackets and not billed. Where more was told than a cartridge held, the note names the
+query that is open about it, and what it did not hold is billed only once a foreman has answered. Nothing is rounded before
+the sum.
 
 Example: seamwright invoice 2207 --dir ./shop --rate 95.00 --currency USD`
 }

@@ -67,7 +67,8 @@ lasts, and what has lapsed or will: unopened, by the date of its lot; opened, al
 
 What a week takes is known after two weeks. What was laid, purged, left in nozzles and thrown away counts in the week in
 which it was, also when it is told later. It is time to order when the shelf holds no more than is used until a delivery
-comes, and a safety beside it for weeks that take more; the higher --service, the larger that is. An order lasts
+comes: the lead time of its sheet, and a day until somebody looks at the shelf. Beside it stands a safety for weeks that
+take more; the higher --service, the larger that is. "-" is what cannot be said yet. An order lasts
 --cover-weeks, and what is short of the point comes on top. What is on its way is not known here: take it off.
 
 Examples:

@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 
@@ -136,8 +137,8 @@ func (a lotAnswer) Lines() []string {
 		out = append(out, fmt.Sprintf("RECALLED %s: %s", *a.Recalled, oneLine(*a.Why)))
 	}
 	if b := a.Balance; b != nil {
-		out = append(out, fmt.Sprintf("%s received = %s on the shelf + %s in opened cartridges + %s laid + %s purged and equalised + %s thrown away + %s unexplained",
-			mlText(b.ReceivedML), mlText(b.ShelfML), mlText(b.OpenedML), mlText(b.LaidML), mlText(b.SpentML), mlText(b.DiscardedML), mlText(b.UnexplainedML)))
+		out = append(out, fmt.Sprintf("%s received = %s on the shelf + %s in opened cartridges + %s laid + %s purged and equalised + %s thrown away %s unexplained",
+			mlText(b.ReceivedML), mlText(b.ShelfML), mlText(b.OpenedML), mlText(b.LaidML), mlText(b.SpentML), mlText(b.DiscardedML), signed(b.UnexplainedML)))
 	}
 	if len(a.Uses) == 0 {
 		return append(out, "nothing was laid of it")
@@ -158,8 +159,23 @@ func counted(n int, what string) string {
 	return fmt.Sprintf("%d %s", n, what)
 }
 
-// mlText shows a volume to the microlitre that it is kept in.
-func mlText(ml float64) string { return strconv.FormatFloat(ml, 'f', -1, 64) + " ml" }
+// mlText shows a volume to a tenth of a millilitre; with --json it is as it is
+// kept.
+func mlText(ml float64) string {
+	tenths := math.Round(ml*10) / 10
+	if tenths == 0 {
+		tenths = 0 // not "-0"
+	}
+	return strconv.FormatFloat(tenths, 'f', -1, 64) + " ml"
+}
+
+// signed is a volume in a sum: "+ 2 ml", "- 2 ml".
+func signed(ml float64) string {
+	if math.Round(ml*10) < 0 {
+		return "- " + mlText(-ml)
+	}
+	return "+ " + mlText(ml)
+}
 
 func (u lotUse) volume() string {
 	if u.VolumeML == nil {

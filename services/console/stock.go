@@ -38,7 +38,7 @@ type stockProduct struct {
 	Point    *int32       `json:"reorder_point"`
 	Safety   float64      `json:"safety_cartridges"`
 	Quantity int32        `json:"order_quantity"`
-	Order    int32        `json:"order_now"`
+	Order    *int32       `json:"order_now"` // null: nothing can be advised
 	RunsOut  *string      `json:"runs_out"`
 	Lapses   []stockLapse `json:"lapses"`
 	Why      string       `json:"why"`
@@ -100,8 +100,11 @@ func (q Stock) Run(ctx context.Context, o Out) error {
 func stockProductOf(p *materialsv1.ProductStock) stockProduct {
 	out := stockProduct{
 		Product: p.GetProductId(), Name: p.GetName(), Shelf: p.GetShelf(), Opened: p.GetOpenedMl(), Use: p.GetUse(), Weekly: p.WeeklyUse, SD: p.WeeklyDeviation,
-		Weeks: p.GetWeeks(), Point: p.ReorderPoint, Safety: p.GetSafety(), Quantity: p.GetOrderQuantity(), Order: p.GetOrderNow(), Why: p.GetWhy(),
+		Weeks: p.GetWeeks(), Point: p.ReorderPoint, Safety: p.GetSafety(), Quantity: p.GetOrderQuantity(), Why: p.GetWhy(),
 		Lapses: []stockLapse{},
+	}
+	if p.ReorderPoint != nil {
+		out.Order = &p.OrderNow
 	}
 	if p.GetRunsOut() != nil {
 		text := moment(p.GetRunsOut().AsTime())
@@ -116,14 +119,17 @@ func stockProductOf(p *materialsv1.ProductStock) stockProduct {
 func (a stockAnswer) Lines() []string {
 	out := []string{fmt.Sprintf("%-18s %6s %10s %9s %9s %9s", "product", "shelf", "opened ml", "a week", "order at", "order now")}
 	for _, p := range a.Products {
-		week, at := "-", "-"
+		week, at, now := "-", "-", "-"
 		if p.Weekly != nil {
 			week = quantity.Round(*p.Weekly, 2)
 		}
 		if p.Point != nil {
 			at = fmt.Sprint(*p.Point)
 		}
-		out = append(out, fmt.Sprintf("%-18s %6d %10s %9s %9s %9d", p.Product, p.Shelf, quantity.Round(p.Opened, 0), week, at, p.Order), "  "+p.Why)
+		if p.Order != nil {
+			now = fmt.Sprint(*p.Order)
+		}
+		out = append(out, fmt.Sprintf("%-18s %6d %10s %9s %9s %9s", p.Product, p.Shelf, quantity.Round(p.Opened, 0), week, at, now), "  "+p.Why)
 		out = append(out, p.lasts()...)
 		for _, l := range p.Lapses {
 			out = append(out, "  "+l.line(p.Use))

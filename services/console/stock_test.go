@@ -82,3 +82,31 @@ func TestAnEmptyShelfIsTold(t *testing.T) {
 		t.Errorf("an empty shelf:\n%s", got)
 	}
 }
+
+// What cannot be advised is not said to be 0, and where something is, that a
+// day is counted until somebody looks at the shelf.
+func TestNothingIsAdvisedWhereUseIsNotKnown(t *testing.T) {
+	at, say, a := stocked(t)
+	say(&materialsv1.StockCounted{LotId: "L1", Cartridges: 0})
+	ask := func() (text, js string) {
+		t.Helper()
+		var both [2]bytes.Buffer
+		for i := range both {
+			if err := (console.Stock{At: at, Product: "sl"}).Run(t.Context(), console.Out{W: &both[i], JSON: i == 1}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return both[0].String(), both[1].String()
+	}
+	if text, js := ask(); !strings.Contains(text, "\nsl                      0          0         -         -         -\n") || !strings.Contains(js, `"order_now": null`) {
+		t.Errorf("unknown:\n%s\n%s", text, js)
+	}
+	say(&materialsv1.LotReceived{LotId: "L2", ProductId: "sl", Cartridges: 4}, &materialsv1.CartridgeOpened{CartridgeId: "C1", LotId: "L2"},
+		&jobsv1.BeadLaid{SeamId: "2207/roof-l", CartridgeId: "C1", Layer: floorv1.Layer_LAYER_BEAD, VolumeMl: proto.Float64(60)})
+	if err := a.AdvanceTo(t.Context(), midday.Add(21*24*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if text, js := ask(); !strings.Contains(text, " until a delivery (3 days on its way, and 1 until somebody looks at the shelf) 0.06 are used") || !strings.Contains(js, `"order_now": 0`) { // 60 of 200 ml in 3 weeks, 4/7 of one
+		t.Errorf("known:\n%s\n%s", text, js)
+	}
+}

@@ -19,9 +19,9 @@ import (
 const (
 	usualWeeks   = 12
 	usualService = 0.95
-	usualCover   = 4.0 // weeks
-	slowPerWeek  = 1.0 // cartridges: below it use is counted in whole ones (Poisson)
-	lookedAt     = 1.0 / 7
+	usualCover   = 4.0     // weeks
+	slowPerWeek  = 1.0     // cartridges: below it use is counted in whole ones (Poisson)
+	lookedAt     = 1.0 / 7 // weeks between two looks at the shelf: it is added to the lead time
 )
 
 const (
@@ -111,7 +111,7 @@ func (q stockQuery) product(f *floor.Floor, p *floor.Product, now time.Time) (*m
 	if err != nil {
 		return nil, err
 	}
-	out.ReorderPoint, out.Safety, out.OrderQuantity, out.OrderNow, out.Why = proto.Int32(int32(a.Point)), a.Safety, int32(a.Quantity), int32(a.Order), advice(out.Shelf, a)
+	out.ReorderPoint, out.Safety, out.OrderQuantity, out.OrderNow, out.Why = proto.Int32(int32(a.Point)), a.Safety, int32(a.Quantity), int32(a.Order), advice(out.Shelf, p.LeadTime, a)
 	return out, nil
 }
 

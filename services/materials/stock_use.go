@@ -3,6 +3,7 @@ package materials
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
@@ -87,22 +88,24 @@ func tooShort(known, now time.Time) string {
 		known.UTC().Format(time.DateOnly), since, known.Add(wanted).UTC().Format(time.DateOnly))
 }
 
-// advice says in a sentence why something is to be ordered, or not yet.
-func advice(shelf int32, a stock.Advice) string {
+// advice says in a sentence why something is to be ordered, or not yet, and
+// what the time until a delivery is made of.
+func advice(shelf int32, lead time.Duration, a stock.Advice) string {
 	on := fmt.Sprintf("%d cartridges are on the shelf", shelf)
 	if shelf == 1 {
 		on = "1 cartridge is on the shelf"
 	}
+	used := fmt.Sprintf("until a delivery (%s days on its way, and 1 until somebody looks at the shelf) %s are used", strconv.FormatFloat(lead.Hours()/24, 'f', -1, 64), quantity.Round(a.During, 2))
+	safety := fmt.Sprintf(", %s more are kept for safety", quantity.Round(math.Max(0, a.Safety), 2))
 	switch {
 	case shelf == 0 && a.Point == 0:
-		return fmt.Sprintf("none is on the shelf, and so little is used that it is ordered when the last is taken: until a delivery %s are used", quantity.Round(a.During, 2))
+		return "none is on the shelf, and so little is used that it is ordered when the last is taken: " + used
 	case a.Order == 0 && a.Point == 0:
-		return on + "; order when none is left"
+		return on + "; order when none is left: " + used
 	case a.Order == 0:
-		return fmt.Sprintf("%s; order when %d or fewer are left", on, a.Point)
+		return fmt.Sprintf("%s; order when %d or fewer are left: %s%s", on, a.Point, used, safety)
 	}
-	return fmt.Sprintf("%s, and at %d or fewer it is time to order: until a delivery %s are used, %s more are kept for safety", on, a.Point,
-		quantity.Round(a.During, 2), quantity.Round(math.Max(0, a.Safety), 2))
+	return fmt.Sprintf("%s, and at %d or fewer it is time to order: %s%s", on, a.Point, used, safety)
 }
 
 // tell puts what is expected of a stock into words that say at which use.
