@@ -21,12 +21,15 @@ type brancher struct {
 	more  func() bool
 	stop  bool
 
-	seq  [][]int32 // so far; frozen loads stand in it
-	open int       // booth being filled; those before it are complete
-	in   []bool    // by load: in an order
-	gone []bool    // by load: left out; of a frozen load: its tasks are
-	keep []int8    // by load: undecided, kept, missed
-	arcs [][2]int32
+	seq  [][]int32  // so far; frozen loads stand in it
+	open int        // booth being filled; those before it are complete
+	in   []bool     // by load: in an order
+	gone []bool     // by load: left out; of a frozen load: its tasks are
+	keep []int8     // by load: undecided, kept, missed
+	arcs [][2]int32 // tasks: the first is over before the second begins
+	not  [][2]int32 // that is not so: plans in which it is were looked through
+
+	crews []crewed
 }
 
 const (
@@ -48,7 +51,7 @@ func (m *model) branch(ub float64, most int, more func() bool) (*course, bool) {
 	n := len(m.loads)
 	x := &brancher{
 		m: m, ub: ub, most: most, more: more, seq: make([][]int32, len(m.booths)),
-		in: make([]bool, n), gone: make([]bool, n), keep: make([]int8, n),
+		in: make([]bool, n), gone: make([]bool, n), keep: make([]int8, n), crews: m.crewSums(),
 	}
 	t := times{make([]int64, n), make([]int64, len(m.tasks))}
 	for j := range m.loads {
@@ -187,22 +190,10 @@ func (x *brancher) spent() bool {
 	return x.stop
 }
 
-// leaf has complete orders: it settles who of a crew works when and which
-// lags are kept.
+// leaf has complete orders: it settles which lags are kept, which costs the
+// most, and then who of a crew works when.
 func (x *brancher) leaf(t times) {
 	if x.spent() {
-		return
-	}
-	if a := x.clash(t); a != nil {
-		for _, p := range a {
-			for _, q := range a {
-				if p != q {
-					x.arcs = append(x.arcs, [2]int32{p, q})
-					x.again(t)
-					x.arcs = x.arcs[:len(x.arcs)-1]
-				}
-			}
-		}
 		return
 	}
 	if j := x.broken(t); j >= 0 {
@@ -213,11 +204,66 @@ func (x *brancher) leaf(t times) {
 		x.keep[j] = undecided
 		return
 	}
+	if a := x.clash(t); a != nil {
+		x.apart(t, a)
+		return
+	}
 	c, _ := x.settle(t)
 	if c < x.ub-tight(x.ub) {
 		x.ub = c
 		x.best = x.course(t)
 	}
+}
+
+// apart looks through the plans in which one of the tasks is over before
+// another of them begins, the most promising pair first. Each plan is looked
+// through once: a pair that was is barred from then on.
+func (x *brancher) apart(t times, tasks []int32) {
+	type pair struct {
+		arc   [2]int32
+		bound float64
+	}
+	var pairs []pair
+	for _, p := range tasks {
+		for _, q := range tasks {
+			if p == q || x.leads(q, p) {
+				continue
+			}
+			x.arcs = append(x.arcs, [2]int32{p, q})
+			t := t.clone()
+			if c, ok := x.settle(t); ok && c < x.ub-tight(x.ub) {
+				pairs = append(pairs, pair{[2]int32{p, q}, c})
+			}
+			x.arcs = x.arcs[:len(x.arcs)-1]
+		}
+	}
+	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.bound, b.bound) })
+	n := len(x.not)
+	for _, p := range pairs {
+		x.arcs = append(x.arcs, p.arc)
+		if !x.barred() {
+			x.again(t)
+		}
+		x.arcs = x.arcs[:len(x.arcs)-1]
+		x.not = append(x.not, p.arc)
+	}
+	x.not = x.not[:n]
+}
+
+// leads reports whether p must be over before q begins.
+func (x *brancher) leads(p, q int32) bool {
+	for _, a := range x.arcs {
+		if a[0] == p && (a[1] == q || x.leads(a[1], q)) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(x.m.tasks[p].before, func(b int32) bool { return b == q || x.leads(b, q) })
+}
+
+// barred reports whether what is settled says of a pair what was looked
+// through.
+func (x *brancher) barred() bool {
+	return slices.ContainsFunc(x.not, func(n [2]int32) bool { return x.leads(n[0], n[1]) })
 }
 
 // again settles a node anew after a decision and goes on with it.

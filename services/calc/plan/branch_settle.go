@@ -21,6 +21,9 @@ func (x *brancher) settle(t times) (float64, bool) {
 			return 0, false
 		}
 		if !moved && !again {
+			if x.overworked(t) {
+				return 0, false
+			}
 			return x.cost(t), true
 		}
 		if round == 12 && x.circle() {
