@@ -154,7 +154,7 @@ func TestWhatIfIsAboutThePlanThatStands(t *testing.T) {
 	}
 	late := func(p *boothv1.Plan) float64 { return 3 * h.of(p, "2207-A").GetLateMin() }
 	if r.GetSummary() != "nothing changes" || len(r.GetChanges()) > 0 || r.GetCostAfter() != r.GetCostBefore() {
-		t.Errorf("an idle question: %s, %v", r.GetSummary(), r.GetChanges())
+		t.Errorf("an idle question: %s, %v, cost %v before, %v after", r.GetSummary(), r.GetChanges(), r.GetCostBefore(), r.GetCostAfter())
 	}
 	// Three minutes later the same plan costs three minutes more of weight 3, and
 	// three more as the bay's air is less sure; the best one costs 198.

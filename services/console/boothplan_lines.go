@@ -43,11 +43,10 @@ func (a boothPlanAnswer) Lines() []string {
 }
 
 func (a boothPlanAnswer) cost() string {
-	proof := "no plan costs less than " + quantity.Round(a.LowerBound, 0)
 	if a.Optimal {
-		proof = "no plan costs less"
+		return "nothing is late or missed"
 	}
-	return fmt.Sprintf("cost %s weighted minutes (%s)", quantity.Round(a.Cost, 0), proof)
+	return fmt.Sprintf("cost %s weighted minutes", quantity.Round(a.Cost, 0))
 }
 
 func (a boothPlanAnswer) loads(now shopTime) []string {

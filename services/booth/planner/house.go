@@ -20,7 +20,7 @@ type House struct {
 func DefaultHouse() House {
 	return House{
 		Lay: 10 * time.Minute, Prep: 5 * time.Minute, Scuff: 5 * time.Minute, Opens: time.Hour, Held: 30 * time.Minute,
-		Process: time.Hour, MissMin: 1440, Wait: 0.5, Horizon: 60 * 24 * time.Hour, Step: 10 * time.Minute,
+		Process: time.Hour, MissMin: 1440, Wait: 0.05, Horizon: 60 * 24 * time.Hour, Step: 10 * time.Minute,
 	}
 }
 

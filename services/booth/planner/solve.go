@@ -110,18 +110,12 @@ func (d *Draft) worth(s Search, old, got *plan.Plan) bool {
 	if a, b := unplaced(old), unplaced(got); a != b {
 		return b < a
 	}
-	gain := old.Objective - got.Objective
-	return gain > 0 && gain >= max(s.Share*(old.Objective-d.waits(old)), s.Least)
-}
-
-// waits is what of a plan's cost is waiting alone.
-func (d *Draft) waits(p *plan.Plan) (sum float64) {
-	for _, l := range p.Loads {
-		if l.Placed() {
-			sum += d.Problem.Loads[l.Index].Wait * max(0, l.Start.Sub(d.Problem.Start).Minutes())
-		}
+	stood := d.cost(old)
+	if d.cost(got) > stood+1e-6 {
+		return false // dearer, as people see it: what waiting is worth is a guess
 	}
-	return sum
+	gain := old.Objective - got.Objective
+	return gain > 0 && gain >= max(s.Share*stood, s.Least)
 }
 
 func unplaced(p *plan.Plan) (n int) {

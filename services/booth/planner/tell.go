@@ -3,7 +3,7 @@ package planner
 import (
 	"cmp"
 	"fmt"
-	"math"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -38,22 +38,35 @@ func (d *Draft) Tell(p plan.Plan) *boothv1.Plan {
 	return out
 }
 
-func (d speech) tell(p plan.Plan) *boothv1.Plan {
-	p = d.worded(p)
-	out := &boothv1.Plan{Sequence: d.Seq, Now: timestamppb.New(d.At), Optimal: p.Optimal}
-	at := map[int]plan.PlannedLoad{}
-	softCost := d.waits(&p)
+// cost is what a plan costs the shop: the weighted minutes that its cars are
+// late, each by the last of its loads, and what missed windows cost. What is
+// only wanted soon is not late, and waiting is no cost.
+func (d *Draft) cost(p *plan.Plan) float64 {
+	sum, cars := 0.0, map[floor.RO]float64{}
 	for _, l := range p.Loads {
-		at[l.Index] = l
-		if d.Loads[l.Index].Due.IsZero() {
-			softCost += d.Problem.Loads[l.Index].Weight * l.LateMin
+		x, q := &d.Loads[l.Index], &d.Problem.Loads[l.Index]
+		if l.Missed {
+			sum += q.MissCost
+		}
+		if !x.Due.IsZero() {
+			cars[x.RO] = max(cars[x.RO], q.Weight*l.LateMin)
 		}
 	}
-	// What is only wanted soon is not late, and waiting is no cost of the shop's.
-	out.Cost = math.Max(0, p.Objective-softCost)
-	out.LowerBound = math.Min(out.Cost, math.Max(0, p.LowerBound-softCost))
-	if out.Optimal {
-		out.LowerBound = out.Cost
+	for _, ro := range slices.Sorted(maps.Keys(cars)) { // so that the same plan costs the same to the last digit
+		sum += cars[ro]
+	}
+	return sum
+}
+
+func (d speech) tell(p plan.Plan) *boothv1.Plan {
+	p = d.worded(p)
+	out := &boothv1.Plan{Sequence: d.Seq, Now: timestamppb.New(d.At), Cost: d.cost(&p)}
+	// What was searched for counts waiting as well, so its bounds say nothing
+	// about this cost; that nothing is below nothing needs no search.
+	out.Optimal = out.Cost == 0 && unplaced(&p) == 0
+	at := map[int]plan.PlannedLoad{}
+	for _, l := range p.Loads {
+		at[l.Index] = l
 	}
 	order := map[string]uint32{}
 	for _, l := range inOrder(p.Loads) {

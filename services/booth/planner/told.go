@@ -34,6 +34,5 @@ func (d *Draft) AsTold() plan.Plan {
 		out.Tasks = append(out.Tasks, plan.PlannedTask{ID: d.Problem.Tasks[k].ID, Index: k})
 	}
 	out.Loads = slices.Clip(out.Loads)
-	out.Objective += d.waits(&out)
 	return out
 }
