@@ -7,6 +7,7 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/fault"
+	"seamwright/services/floor"
 )
 
 // Plan lets the service answer about the plan that a planner keeps.
@@ -68,4 +69,13 @@ func (s *Server) WhatIf(_ context.Context, req *boothv1.WhatIfRequest) (*boothv1
 		return nil, err
 	}
 	return p.whatIf(req)
+}
+
+// clear refuses a start by hand that the plan could not keep. Nothing depends
+// on it: two starts told at once may still meet, and the plan says so.
+func (p *Planner) clear(b *boothv1.LoadPlanned) error {
+	if b.GetKeep() != boothv1.Keep_KEEP_START || b.GetStart() == nil {
+		return nil
+	}
+	return p.draft(nil).Clear(floor.LoadID(b.GetLoadId()), floor.BoothID(b.GetBoothId()), b.GetStart().AsTime())
 }

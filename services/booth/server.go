@@ -35,7 +35,13 @@ func (s *Server) Register(r grpc.ServiceRegistrar) { boothv1.RegisterBoothServic
 
 // Record stores one fact.
 func (s *Server) Record(ctx context.Context, req *boothv1.RecordRequest) (*boothv1.RecordResponse, error) {
-	r, err := s.desk.Record(ctx, floor.Command{Stamp: req.GetStamp(), Body: record.Fact(req)}, Decide)
+	fact := record.Fact(req)
+	if b, ok := fact.(*boothv1.LoadPlanned); ok && s.plan != nil {
+		if err := s.plan.clear(b); err != nil {
+			return nil, err
+		}
+	}
+	r, err := s.desk.Record(ctx, floor.Command{Stamp: req.GetStamp(), Body: fact}, Decide)
 	if err != nil {
 		return nil, err
 	}

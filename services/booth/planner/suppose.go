@@ -195,15 +195,8 @@ func (d *Draft) loadPlaced(f *floor.Floor, w *boothv1.Supposition_LoadPlaced) er
 	if start.Before(d.Problem.Start) {
 		return fault.Bad("start of "+string(l.ID), h.moment(start), "not before "+h.moment(d.Problem.Start)+", the shop's time")
 	}
-	for k := range d.Problem.Loads {
-		o := d.Problem.Loads[k]
-		if k == i || o.Frozen == nil || o.Frozen.Booth != booth {
-			continue
-		}
-		if end := o.Frozen.Start.Add(o.Process); start.Before(end) && o.Frozen.Start.Before(start.Add(p.Process)) {
-			return fault.Bad("start of "+string(l.ID), h.moment(start),
-				fmt.Sprintf("clear of load %s, which is in %s from %s to %s", o.ID, booth, h.moment(o.Frozen.Start), h.moment(end)))
-		}
+	if err := d.clear(i, booth, start); err != nil {
+		return err
 	}
 	p.Booths, p.Frozen = []string{booth}, &plan.Frozen{Booth: booth, Start: start}
 	return nil
