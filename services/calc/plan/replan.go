@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -71,7 +72,8 @@ func (t *tour) insert(j int32) {
 // loads may be moved for it.
 func (s *solver) worth(old *course, share float64) bool {
 	gain := old.cost - s.best.cost
-	return gain > tight(old.cost) && gain >= share*min(old.cost, s.m.none)
+	shown := old.cost - s.m.none*math.Floor(old.cost/s.m.none) // without what is counted for loads that are left out
+	return gain > tight(old.cost) && gain >= share*shown
 }
 
 // changes lists what a plan does otherwise than the one it was made from.

@@ -94,3 +94,24 @@ func TestOldPlanIsKept(t *testing.T) {
 		t.Errorf("with no threshold: %g, %d changes; the best costs %g", free.Objective, len(free.Changes), best.Objective)
 	}
 }
+
+// What a change must gain is a share of the cost that is told, whether or not
+// some load has no place: what is counted for that is no cost to gain from.
+func TestALoadWithoutAPlaceKeepsNoOtherWhereItIs(t *testing.T) {
+	p := Problem{
+		Start:  monday,
+		Booths: []Booth{{ID: "B1", Colour: "red", Open: []Interval{{monday, monday.Add(8 * time.Hour)}}}},
+		Setups: map[string]map[string]time.Duration{"red": {"red": 0}},
+		Loads: []Load{
+			{ID: "A", Booths: []string{"B1"}, Colour: "red", Process: time.Hour, Due: monday.Add(time.Hour), Weight: 1},
+			{ID: "B", Booths: []string{"B1"}, Colour: "red", Process: time.Hour},
+			{ID: "Z", Booths: []string{"B1"}, Colour: "red", Process: 20 * time.Hour},
+		},
+	}
+	from := &Plan{Loads: []PlannedLoad{{ID: "B", Booth: "B1", Start: monday}, {ID: "A", Booth: "B1", Start: monday.Add(time.Hour)}}}
+	for keep, want := range map[float64]float64{0.5: 0, 1.5: 60} {
+		if got := solved(t, p, Options{Seed: 1, Rounds: 20, From: from, Keep: keep}); got.Objective != want {
+			t.Errorf("keeping at a share of %g it costs %g, want %g", keep, got.Objective, want)
+		}
+	}
+}
