@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/protobuf/types/known/durationpb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -69,6 +70,11 @@ func TestThePlansReasons(t *testing.T) {
 			h.Tell(h.t, &jobsv1.SeamSurveyed{SeamId: "2207/rd-r", Panel: "roof", Place: "roof ditch", Side: "R", LengthMm: 1200, Finish: floorv1.Finish_FINISH_COATED, Reference: &floorv1.Reference{}})
 			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-B", BoothId: "booth-2", Ro: "2207", Colour: "blue", SeamIds: []string{"2207/rd-r"}, Keep: boothv1.Keep_KEEP_BOOTH})
 		}, "2207-B", "waits until 2207-A of the same car is out of booth-1 at "},
+		"its booth is made ready": {func(h *planned) {
+			h.lay()
+			h.Tell(h.t, &boothv1.BoothPhaseChanged{BoothId: "booth-1", Phase: boothv1.Phase_PHASE_PREPARING, Expected: durationpb.New(3 * time.Hour)})
+			h.Tell(h.t, &boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", Colour: "blue", SeamIds: []string{seam}, Keep: boothv1.Keep_KEEP_BOOTH})
+		}, "2207-A", "waits until booth-1 has ended what it is doing at 10:"},
 		"its beads": {func(h *planned) { h.lay() }, "2207-A", "waits until its beads are surely open at 08:"},
 		"no hours left": {func(h *planned) {
 			for _, b := range []string{"booth-1", "booth-2"} {

@@ -66,6 +66,7 @@ type booth struct {
 	id    floor.BoothID
 	fault string
 	open  []plan.Interval
+	busy  time.Time       // until when a phase runs without a load in it; zero: none does
 	hours []plan.Interval // all that it was told, also those that have gone by; none: round the clock
 }
 
@@ -102,12 +103,14 @@ func (b *builder) addBooths() {
 	for _, id := range b.f.Booths() {
 		t := b.f.Booth(id)
 		open := b.hours(t)
-		b.d.booths = append(b.d.booths, booth{id, t.Fault, open, told(t)})
+		x := booth{id: id, fault: t.Fault, open: open, hours: told(t)}
 		if t.Fault != "" {
 			open = nil
 		} else if t.Loaded == "" && t.PhaseEnds.After(b.at) && t.PhaseFrom.Before(t.PhaseEnds) {
-			open = without(open, plan.Interval{From: b.d.Problem.Start, To: upTo(t.PhaseEnds)})
+			x.busy = upTo(t.PhaseEnds)
+			open = without(open, plan.Interval{From: b.d.Problem.Start, To: x.busy})
 		}
+		b.d.booths = append(b.d.booths, x)
 		if t.Loaded != "" {
 			b.in[t.Loaded] = id
 		}

@@ -16,7 +16,12 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 	}
 	p.Loads = slices.Clone(p.Loads)
 	problem := s.Problem
-	problem.Loads = slices.Clone(problem.Loads)
+	problem.Loads, problem.Booths = slices.Clone(problem.Loads), slices.Clone(problem.Booths)
+	for i := range problem.Booths {
+		if b := &s.booths[i]; !b.busy.IsZero() {
+			problem.Booths[i].Open = b.open // a phase that runs is no hours
+		}
+	}
 	at := map[int]plan.PlannedLoad{}
 	for i, l := range p.Loads {
 		at[l.Index] = l
@@ -53,6 +58,11 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 		others = true
 		if slices.Contains(l.after, k) || o.Start.Before(at[j].Start) {
 			add(o.End, string(s.Loads[k].ID)+" of the same car is out of "+o.Booth)
+		}
+	}
+	for _, b := range s.booths {
+		if string(b.id) == at[j].Booth {
+			add(b.busy, at[j].Booth+" has ended what it is doing")
 		}
 	}
 	add(l.Opens, "its beads are surely open")

@@ -44,9 +44,12 @@ func (w *reasons) since(j int32) []Since {
 // behind says what a load follows in its booth, and what lies between.
 func (w *reasons) behind(j int32) string {
 	l, b := &w.loads[j], w.before[j]
-	what := w.p.Booths[w.c.booth[j]].ID + " is free from " + w.at(b.end)
-	if b.load >= 0 {
+	what := w.p.Booths[w.c.booth[j]].ID + " is free"
+	switch {
+	case b.load >= 0:
 		what = "behind " + w.p.Loads[b.load].ID
+	case b.end > 0:
+		what += " from " + w.at(b.end)
 	}
 	name := w.p.Loads[j].Colour
 	setup := ""
