@@ -4,36 +4,17 @@ import (
 	"bufio"
 	"context"
 	"io"
-	"log/slog"
 	"strings"
 	"testing"
 	"time"
 
-	"seamwright/services/app"
-	"seamwright/services/clock"
 	"seamwright/services/console"
 )
 
 // Who follows the plan is told the first one whole, and then each change in
 // one line.
 func TestFollowingThePlan(t *testing.T) {
-	c := clock.NewDriven(time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC))
-	a, err := app.New(app.Options{GRPC: "127.0.0.1:0", Clock: c, Plan: true, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := a.Start(t.Context()); err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := a.Stop(); err != nil {
-			t.Error(err)
-		}
-	}()
-	at := console.At{Address: a.Addr().GRPC}
-	all := demo(at)
-	all.Readings = ""
-	run(t, all)
+	a, c, at := plannedShop(t)
 	pass := func() {
 		t.Helper()
 		if err := a.AdvanceTo(t.Context(), c.Now().Add(2*time.Minute)); err != nil {

@@ -3,7 +3,6 @@ package console_test
 import (
 	"bytes"
 	"encoding/json"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,8 +14,6 @@ import (
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
-	"seamwright/services/app"
-	"seamwright/services/clock"
 	"seamwright/services/console"
 	"seamwright/services/fault"
 )
@@ -24,23 +21,7 @@ import (
 // A load goes by hand only where it is taken, and freed it is told for the
 // booth that it was told for before somebody put it elsewhere.
 func TestPlaceAndFree(t *testing.T) {
-	c := clock.NewDriven(time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC))
-	a, err := app.New(app.Options{GRPC: "127.0.0.1:0", Clock: c, Plan: true, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := a.Start(t.Context()); err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := a.Stop(); err != nil {
-			t.Error(err)
-		}
-	}()
-	at := console.At{Address: a.Addr().GRPC}
-	all := demo(at)
-	all.Readings = ""
-	run(t, all)
+	a, c, at := plannedShop(t)
 	place := func(q console.Place) (got struct{ Booth, Keep string }, err error) {
 		t.Helper()
 		q.At, q.Name = at, "Ansa Vellacorn"
