@@ -93,6 +93,30 @@ func TestAMovedCarSettles(t *testing.T) {
 	}
 }
 
+// What has passed for sure ends, in each zone, with what that zone was read
+// last: of a bay that was read up to minute 50 and left at minute 60, ten
+// minutes are never sure, however often the next zone is read.
+func TestWhatIsSettled(t *testing.T) {
+	left, next := bay("bay-1"), bay("bay-2")
+	for _, a := range []*air{left, next} {
+		a.errorC, a.drift, a.settling = 0, 0, 0
+	}
+	for m := 0.0; m <= 120; m += 2 {
+		if m <= 50 {
+			left.read(after(m), 21, 0, 50)
+		}
+		if m >= 60 {
+			next.read(after(m), 21, 0, 50)
+		}
+	}
+	l := &law{refC: 21, low: 52, top: 52, minC: 10} // at its reference temperature, so that ages are times
+	var c course
+	c.to(began, left)
+	c.to(after(60), next)
+	near(t, "settled", c.settled(l, after(10), after(125)), (50-10+120-60)*60, 1e-6)
+	near(t, "the hot age", c.age(l, after(10), after(125)).hot, (125-10)*60, 1e-6)
+}
+
 // Dew point of 20 °C at 50 %: 9.27 °C by Magnus with the constants of WMO-No.
 // 8, from memory.
 func TestDewPoint(t *testing.T) { near(t, "dew point", dewPoint(20, 50), 9.27, 0.02) }

@@ -216,6 +216,28 @@ func (c *course) age(l *law, from, to time.Time, heats ...warmth) ages {
 	return sum
 }
 
+// settled is the hot part of age that no further reading can change: where a
+// zone that counts was not read since, it ends with that zone's last reading.
+func (c *course) settled(l *law, from, to time.Time, heats ...warmth) float64 {
+	var hot float64
+	if !to.After(from) {
+		return hot
+	}
+	bs := c.breaks(from, to, heats)
+	for i := 1; i < len(bs); i++ {
+		end := bs[i]
+		for _, z := range c.zones(bs[i-1]) {
+			if r, ok := z.last(); !ok {
+				end = bs[i-1]
+			} else if r.at.Before(end) {
+				end = r.at
+			}
+		}
+		hot += c.age(l, bs[i-1], end, heats...).hot
+	}
+	return hot
+}
+
 // stepped integrates rates from a moment to another in whole and broken
 // steps.
 func stepped(step time.Duration, from, to time.Time, rate func(time.Time) ages) ages {

@@ -169,15 +169,15 @@ func (s *sim) seamHolds(l *load, m *seam, end time.Time, v *verdict) {
 		v.unsure(opens.cold, needed*(1+tol))
 	}
 	limit := within * (1 - tol)
-	known, _, _ := m.bead.age(floorv1.Clock_CLOCK_COAT_CLOSES, coat, s.lastReading(m))
+	known := m.bead.settled(coat, s.now)
 	until := closes.hot + s.inBoothAge(l, m, end)
 	switch {
-	case known.hot >= limit:
+	case known >= limit:
 		add("coat-closed")
 	case closes.hot >= limit || until >= limit:
 		add("coat-may-close")
 	}
-	v.unsure(known.hot, limit)
+	v.unsure(known, limit)
 	v.unsure(until, limit)
 }
 
@@ -232,14 +232,3 @@ func (v *verdict) unsure(x, limit float64) {
 	}
 }
 
-// lastReading is the moment up to which all zones that a seam is in have
-// been read.
-func (s *sim) lastReading(m *seam) time.Time {
-	at := s.now
-	for _, z := range m.job.course.zones(s.now) {
-		if r, ok := z.last(); ok && r.at.Before(at) {
-			at = r.at
-		}
-	}
-	return at
-}

@@ -262,11 +262,24 @@ func (b *bead) age(k floorv1.Clock, coat floorv1.Coat, at time.Time) (a ages, ne
 // ageOf is age of the window as it is since a scuff; zero: as it was before
 // any.
 func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed, at time.Time) (a ages, needed float64, ok bool) {
-	needed, ok = b.product.needs(k, coat)
+	from, needed, ok := b.counted(k, coat, scuffed)
 	if !ok {
 		return a, 0, false
 	}
-	from := b.ready
+	return b.seam.job.course.age(b.product.law, from, at, b.seam.heats...), needed, true
+}
+
+// settled is how far its window has closed by now for sure, whatever is read
+// later.
+func (b *bead) settled(coat floorv1.Coat, now time.Time) float64 {
+	from, _, _ := b.counted(floorv1.Clock_CLOCK_COAT_CLOSES, coat, b.scuffed)
+	return b.seam.job.course.settled(b.product.law, from, now, b.seam.heats...)
+}
+
+// counted is from when a clock of the bead counts, and what it needs.
+func (b *bead) counted(k floorv1.Clock, coat floorv1.Coat, scuffed time.Time) (from time.Time, needed float64, ok bool) {
+	needed, ok = b.product.needs(k, coat)
+	from = b.ready
 	switch k {
 	case floorv1.Clock_CLOCK_TOOLING, floorv1.Clock_CLOCK_NOZZLE_GEL, floorv1.Clock_CLOCK_COAT_CLOSES:
 		from = b.spent
@@ -274,7 +287,7 @@ func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed, at time.Time) 
 			from, needed = scuffed, b.product.def.GetCure().GetAfterScuffClosesMin()*60
 		}
 	}
-	return b.seam.job.course.age(b.product.law, from, at, b.seam.heats...), needed, true
+	return from, needed, ok
 }
 
 func sortedNames[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
