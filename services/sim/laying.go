@@ -155,7 +155,7 @@ func (s *sim) layDue(t *tech, c *cartridge, w pass, begun, latest time.Time) []d
 	if u := m.under; u != nil && begun.Before(u.at.Add(ofMinutes(u.dryMin))) {
 		add("undercoat-not-dry", stop)
 	}
-	if u := m.under; u != nil && begun.After(u.at.Add(ofMinutes(undercoatRecoatMin))) {
+	if u := m.under; u != nil && latest.Add(w.lasted).After(u.at.Add(ofMinutes(undercoatRecoatMin))) {
 		add("undercoat-past-recoat", stop)
 	}
 	if !c.flow.IsZero() && s.gelled(t, c, latest) {
