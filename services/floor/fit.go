@@ -60,6 +60,21 @@ func (fl *Floor) takes(t *Booth, l *Load) error {
 	return nil
 }
 
+// needSetUp refuses a setup to a colour that a booth cannot be set up to, and
+// one in a phase in which the gun is not set up.
+func (fl *Floor) needSetUp(e *boothv1.BoothPhaseChanged) error {
+	c, t := e.GetColour(), fl.booths[BoothID(e.GetBoothId())]
+	switch {
+	case c == "":
+		return nil
+	case e.GetPhase() != boothv1.Phase_PHASE_PREPARING:
+		return fault.Bad("colour", c, fmt.Sprintf("left out: the gun is set up while the booth is preparing, not while it is %s", enumWord(e.GetPhase())))
+	case len(t.Setups) > 0 && !t.Knows(c):
+		return fault.Bad("colour", c, fmt.Sprintf("one of those that booth %s knows how to change to: %s; name one, or define the booth with it", t.ID, strings.Join(t.colours(), ", ")))
+	}
+	return nil
+}
+
 // Knows reports whether a booth says how long a change to a colour takes.
 func (t *Booth) Knows(colour string) bool {
 	for pair := range t.Setups {

@@ -83,7 +83,7 @@ func (fl *Floor) Canonical(w io.Writer) {
 func (fl *Floor) canonBooth(c canon) {
 	for _, id := range fl.Booths() {
 		b := fl.booths[id]
-		c.line("booth", id, b.Zone, b.FirstCoat, b.Process, int(b.Phase), b.PhaseFrom, b.PhaseEnds, b.Fault, b.Loaded, b.Colour, len(b.Hours), len(b.Setups), fmt.Sprint(b.Coats))
+		c.line("booth", id, b.Zone, b.FirstCoat, b.Process, int(b.Phase), b.PhaseFrom, b.PhaseEnds, b.Fault, b.Loaded, b.Colour, b.Next, len(b.Hours), len(b.Setups), fmt.Sprint(b.Coats))
 		for _, h := range b.Hours {
 			c.line("booth-open", id, h.From, h.To)
 		}

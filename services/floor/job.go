@@ -115,7 +115,8 @@ type Booth struct {
 	PhaseEnds time.Time // expected; zero: not told
 	Fault     string    // empty: in use
 	Loaded    LoadID    // sprayed and not yet finished
-	Colour    string    // in the gun: the last load's
+	Colour    string    // in the gun: the last load's, or what it was set up to since
+	Next      string    // colour that the gun is being set up to; empty: none was told
 	Setups    map[[2]string]time.Duration
 	Coats     []spec.Coat // for which a load may be moved into it
 
@@ -149,22 +150,56 @@ func (t *Booth) fact(b *book, f *fact) {
 	case *boothv1.BoothDefined:
 		t.define(e)
 	case *boothv1.BoothPhaseChanged:
-		t.Phase, t.PhaseFrom, t.PhaseEnds = e.GetPhase(), f.at, time.Time{}
-		if d := e.GetExpected().AsDuration(); d > 0 {
-			t.PhaseEnds = f.at.Add(d)
-		}
+		t.turn(e, f.at)
 	case *boothv1.BoothFaulted:
 		t.Fault = e.GetWhat()
 	case *boothv1.BoothReset:
 		t.Fault = ""
 	case *boothv1.SprayStarted:
 		t.Loaded, t.Phase, t.PhaseFrom, t.PhaseEnds = LoadID(e.GetLoadId()), boothv1.Phase_PHASE_SPRAYING, f.at, time.Time{}
-		if l := plannedLoad(b, t.Loaded); l != nil {
-			t.Colour = l.GetColour()
+		if t.Next = ""; plannedLoad(b, t.Loaded) != nil {
+			t.Colour = plannedLoad(b, t.Loaded).GetColour()
 		}
 	case *boothv1.LoadFinished:
 		t.finish(LoadID(e.GetLoadId()), f)
 	}
+}
+
+// turn is a booth in another phase. A setup that was told of goes on where it
+// is told of again; one that had its time is done, and one that was broken off
+// leaves what was in the gun.
+func (t *Booth) turn(e *boothv1.BoothPhaseChanged, at time.Time) {
+	if t.Next != "" && e.GetColour() == t.Next && e.GetExpected().AsDuration() <= 0 {
+		return
+	}
+	if gun, ready := t.Gun(); !at.Before(ready) {
+		t.Colour = gun
+	}
+	t.Next = e.GetColour()
+	t.Phase, t.PhaseFrom, t.PhaseEnds = e.GetPhase(), at, time.Time{}
+	if d := e.GetExpected().AsDuration(); d > 0 {
+		t.PhaseEnds = at.Add(d)
+	}
+}
+
+// Gun is the colour that is in the gun, or that it is being set up to, and
+// when it is in it: the zero time when it is already.
+func (t *Booth) Gun() (colour string, ready time.Time) {
+	switch {
+	case t.Next == "":
+		return t.Colour, time.Time{}
+	case !t.PhaseEnds.IsZero():
+		return t.Next, t.PhaseEnds
+	}
+	return t.Next, t.PhaseFrom.Add(t.Setups[[2]string{t.Colour, t.Next}])
+}
+
+// Ends is when what the booth does is expected to have ended; zero: not told.
+func (t *Booth) Ends() time.Time {
+	if _, ready := t.Gun(); !ready.IsZero() {
+		return ready
+	}
+	return t.PhaseEnds
 }
 
 func (t *Booth) define(e *boothv1.BoothDefined) {

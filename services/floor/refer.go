@@ -92,6 +92,11 @@ func (fl *Floor) referOthers(ev *Event) error {
 		return fl.needZone(b.GetZoneId())
 	case *boothv1.LoadPlanned:
 		return first(fl.needLoadParts(b), fl.needPlaceable(b, ev))
+	case *boothv1.BoothPhaseChanged:
+		if err := fl.needBooth(b.GetBoothId()); err != nil {
+			return err
+		}
+		return fl.needSetUp(b)
 	case interface {
 		GetBoothId() string
 		GetLoadId() string

@@ -13,7 +13,7 @@ type Booth struct {
 	// last read 17 min ago, limit 15". They stand above the seams.
 	Reasons []Reason
 	Climate Climate
-	Gun     string        // colour in the gun
+	Gun     string        // colour in the gun, and what it is being set up to
 	Change  string        // colour to change to; empty: none
 	Setup   time.Duration // of that change
 	Phase   string        // "idle", "spraying", "flash-off", "baking", ...

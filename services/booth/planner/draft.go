@@ -2,6 +2,7 @@ package planner
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"time"
 
@@ -63,11 +64,13 @@ type Work struct {
 
 // booth is what must be known of one to tell its plan.
 type booth struct {
-	id    floor.BoothID
-	fault string
-	open  []plan.Interval
-	busy  time.Time       // until when a phase runs without a load in it; zero: none does
-	hours []plan.Interval // all that it was told, also those that have gone by; none: round the clock
+	id     floor.BoothID
+	colour string // in the gun, or what it is set up to
+	fault  string
+	open   []plan.Interval
+	busy   time.Time       // until when a phase runs without a load in it; zero: none does
+	next   string          // colour that its gun is set up to meanwhile; empty: none
+	hours  []plan.Interval // all that it was told, also those that have gone by; none: round the clock
 }
 
 // What is done to a seam before a load.
@@ -103,18 +106,19 @@ func (b *builder) addBooths() {
 	for _, id := range b.f.Booths() {
 		t := b.f.Booth(id)
 		open := b.hours(t)
-		x := booth{id: id, fault: t.Fault, open: open, hours: told(t)}
+		gun, _ := t.Gun()
+		x := booth{id: id, colour: colour(gun), fault: t.Fault, open: open, hours: told(t), next: t.Next}
 		if t.Fault != "" {
 			open = nil
-		} else if t.Loaded == "" && t.PhaseEnds.After(b.at) && t.PhaseFrom.Before(t.PhaseEnds) {
-			x.busy = upTo(t.PhaseEnds)
+		} else if until := t.Ends(); t.Loaded == "" && until.After(b.at) && t.PhaseFrom.Before(until) {
+			x.busy = upTo(until)
 			open = without(open, plan.Interval{From: b.d.Problem.Start, To: x.busy})
 		}
 		b.d.booths = append(b.d.booths, x)
 		if t.Loaded != "" {
 			b.in[t.Loaded] = id
 		}
-		b.d.Problem.Booths = append(b.d.Problem.Booths, plan.Booth{ID: string(id), Colour: colour(t.Colour), Open: open})
+		b.d.Problem.Booths = append(b.d.Problem.Booths, plan.Booth{ID: string(id), Colour: x.colour, Open: open})
 	}
 }
 
@@ -184,11 +188,13 @@ func colour(c string) string {
 
 // setups are the changes between all colours that can meet: of booths that
 // say otherwise the longest counts, and one that is not told takes no time.
+// From a gun that was set up to a colour for the next load, that colour takes
+// none.
 func (b *builder) setups() {
 	p := &b.d.Problem
 	var all []string
-	for _, x := range p.Booths {
-		all = append(all, x.Colour)
+	for _, x := range b.d.booths {
+		all = append(all, x.colour)
 	}
 	for i := range p.Loads {
 		all = append(all, p.Loads[i].Colour)
@@ -205,6 +211,14 @@ func (b *builder) setups() {
 			}
 			p.Setups[from][to] = upMinutes(most)
 		}
+	}
+	for i, x := range b.d.booths {
+		if x.next == "" {
+			continue
+		}
+		filled := "set up to " + x.colour
+		p.Booths[i].Colour, p.Setups[filled] = filled, maps.Clone(p.Setups[x.colour])
+		p.Setups[filled][x.colour] = 0
 	}
 }
 

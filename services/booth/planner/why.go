@@ -62,7 +62,7 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 	}
 	for _, b := range s.booths {
 		if string(b.id) == at[j].Booth {
-			add(b.busy, at[j].Booth+" has ended what it is doing")
+			add(b.busy, b.ending())
 		}
 	}
 	add(l.Opens, "its beads are surely open")
@@ -77,6 +77,14 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 		add(r, "the other loads of its car leave it room")
 	}
 	return out
+}
+
+// ending is what a booth waits for by itself.
+func (b *booth) ending() string {
+	if b.next != "" {
+		return "the gun of " + string(b.id) + " is set up to " + b.next
+	}
+	return string(b.id) + " has ended what it is doing"
 }
 
 // until is when the next load of the same car starts.

@@ -128,6 +128,9 @@ func (v *view) lane(b *floor.Booth, g *boothv1.Gate, from, to time.Time) screens
 	l := screens.Lane{Booth: string(b.ID), Name: upper(placeName(string(b.ID)))}
 	l.Blocks = append(l.Blocks, v.closed(b, from, to)...)
 	l.Blocks = append(l.Blocks, v.past(b, from)...)
+	if next, ready := b.Gun(); b.Loaded == "" && ready.After(v.now) {
+		l.Blocks = append(l.Blocks, screens.Block{Kind: screens.BlockColourChange, From: b.PhaseFrom, To: ready, Label: "to " + next})
+	}
 	for _, s := range v.plan().lanes[b.ID] {
 		l.Blocks = append(l.Blocks, v.blocks(b, g, s)...)
 	}

@@ -16,7 +16,7 @@ import (
 // booth is the painter's picture of a booth.
 func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 	out := screens.Booth{
-		Picture: v.pic, ID: string(b.ID), Name: upper(placeName(string(b.ID))), Gate: v.gate(b, g), Gun: b.Colour,
+		Picture: v.pic, ID: string(b.ID), Name: upper(placeName(string(b.ID))), Gate: v.gate(b, g), Gun: v.gunWords(b),
 		Phase: v.phaseWords(b), Climate: v.climateOf(b.Zone, upper(placeName(string(b.Zone)))), People: v.s.people(), Warning: v.warning(b),
 	}
 	for _, s := range v.plan().lanes[b.ID] {
@@ -35,8 +35,8 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		}
 		load := v.boothLoad(p, g)
 		out.Load = &load
-		if b.Colour != "" && l.Colour != "" && l.Colour != b.Colour && b.Loaded == "" {
-			out.Change, out.Setup = l.Colour, b.Setups[[2]string{b.Colour, l.Colour}]
+		if gun, _ := b.Gun(); gun != "" && l.Colour != "" && l.Colour != gun && b.Loaded == "" {
+			out.Change, out.Setup = l.Colour, b.Setups[[2]string{gun, l.Colour}]
 		}
 		out.Seams = v.boothSeams(l, p, g)
 	}
@@ -59,17 +59,32 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 	return out
 }
 
+// gunWords is the colour in the gun, and what it is being set up to.
+func (v *view) gunWords(b *floor.Booth) string {
+	next, ready := b.Gun()
+	switch {
+	case b.Next == "":
+		return b.Colour
+	case !ready.After(v.now):
+		return next
+	}
+	return strings.TrimPrefix(b.Colour+", set up to ", ", ") + next + " at " + v.at(ready)
+}
+
 // phaseWords is what the booth does: "baking 2198-A until 11:25".
 func (v *view) phaseWords(b *floor.Booth) string {
 	w := phases[b.Phase]
 	if b.Fault != "" {
 		return "out of use: " + b.Fault
 	}
-	if b.Loaded != "" {
+	switch {
+	case b.Loaded != "":
 		w += " " + string(b.Loaded)
+	case b.Next != "":
+		w = "gun is set up to " + b.Next
 	}
-	if b.PhaseEnds.After(v.now) {
-		w += " until " + v.at(b.PhaseEnds)
+	if b.Ends().After(v.now) {
+		w += " until " + v.at(b.Ends())
 	}
 	return w
 }

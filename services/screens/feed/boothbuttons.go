@@ -23,6 +23,9 @@ func (v *view) boothButtons(b *floor.Booth, g *boothv1.Gate, out *screens.Booth)
 	default:
 		v.askButtons(g, out, load)
 	}
+	if b.Loaded == "" {
+		v.setupButtons(b, out)
+	}
 	if b.Fault != "" {
 		out.Else = append(out.Else, *press(screens.DoBoothReset, "Booth back in use", "", nil, screens.Ask{Name: "reason", Label: "What was done", Type: screens.AskText}))
 	} else {
@@ -30,6 +33,34 @@ func (v *view) boothButtons(b *floor.Booth, g *boothv1.Gate, out *screens.Booth)
 		f.Grave = true
 		out.Else = append(out.Else, *f)
 	}
+}
+
+// setupButtons: a gun that is set up to the next load's colour is told of, so
+// that the plan counts the setup from when it began.
+func (v *view) setupButtons(b *floor.Booth, out *screens.Booth) {
+	if out.Change != "" {
+		g := append(phaseGiven(boothv1.Phase_PHASE_PREPARING), given("colour", out.Change)...)
+		hint := "the plan counts the setup from now"
+		if out.Setup > 0 {
+			g = append(g, given("minutes", number(out.Setup.Minutes()))...)
+			hint = number(out.Setup.Minutes()) + " min; " + hint
+		}
+		out.Else = append(out.Else, *press(screens.DoPhase, "The gun is being set up to "+out.Change, hint, g))
+	}
+	if _, ready := b.Gun(); ready.After(v.now) {
+		out.Else = append(out.Else, *press(screens.DoPhase, "The setup is broken off", "the gun keeps what is in it: "+orNone(b.Colour), phaseGiven(boothv1.Phase_PHASE_IDLE)))
+	}
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "nothing that was told"
+	}
+	return s
+}
+
+func phaseGiven(p boothv1.Phase) []screens.Given {
+	return given("phase", strings.ReplaceAll(phases[p], " ", "-"))
 }
 
 // askButtons: a load waits and there is no leave yet.
@@ -81,7 +112,7 @@ func (v *view) overrideButton(load []screens.Given) *screens.Button {
 func (v *view) runningButtons(b *floor.Booth, out *screens.Booth) {
 	load := given("load", string(b.Loaded))
 	phase := func(p boothv1.Phase, label, hint string) *screens.Button {
-		return press(screens.DoPhase, label, hint, given("phase", strings.ReplaceAll(phases[p], " ", "-")))
+		return press(screens.DoPhase, label, hint, phaseGiven(p))
 	}
 	bare := v.uncoated(b.Loaded)
 	out.Finish = press(screens.DoFinishLoad, "Load "+string(b.Loaded)+" is out", "", load)

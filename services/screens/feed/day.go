@@ -67,7 +67,8 @@ func (v *view) layOut(before *day) *day {
 	d := &day{slots: map[floor.LoadID]slot{}, lanes: map[floor.BoothID][]slot{}}
 	for _, id := range v.f.Booths() {
 		b := v.f.Booth(id)
-		free, gun := v.free(b), b.Colour
+		free := v.free(b)
+		gun, _ := b.Gun()
 		if l := v.f.Load(b.Loaded); l != nil {
 			d.put(b, slot{load: l.ID, from: l.Sprayed, to: free, running: true})
 		}
@@ -108,7 +109,7 @@ func (v *view) free(b *floor.Booth) time.Time {
 	if l := v.f.Load(b.Loaded); l != nil {
 		free = latest(free, l.Sprayed.Add(v.f.Process(l)))
 	}
-	return latest(free, b.PhaseEnds)
+	return latest(free, b.Ends())
 }
 
 // before is when the loads of the same car that must come first are out:

@@ -284,7 +284,7 @@ func (s *Source) boothFacts(ctx context.Context, a screens.Action, f *fields) ([
 		return []proto.Message{&boothv1.BoothReset{BoothId: b, What: f.text("reason")}}, nil
 	case screens.DoPhase:
 		p := word[boothv1.Phase](f, "phase")
-		change := &boothv1.BoothPhaseChanged{BoothId: b, Phase: p}
+		change := &boothv1.BoothPhaseChanged{BoothId: b, Phase: p, Colour: f.text("colour"), Expected: f.minutes("minutes", 24*time.Hour)}
 		if p != boothv1.Phase_PHASE_FLASH_OFF {
 			return []proto.Message{change}, nil
 		}

@@ -84,7 +84,11 @@ func saidSpray(ev floor.Event) string {
 }
 
 func saidPhase(ev floor.Event) string {
-	return "Booth " + phases[ev.Body.(*boothv1.BoothPhaseChanged).GetPhase()]
+	b := ev.Body.(*boothv1.BoothPhaseChanged)
+	if c := b.GetColour(); c != "" {
+		return "Setting up the gun to " + c + " began"
+	}
+	return "Booth " + phases[b.GetPhase()]
 }
 
 func saidFinished(ev floor.Event) string {

@@ -731,6 +731,9 @@ type BoothPhaseChanged struct {
 	Phase Phase `protobuf:"varint,2,opt,name=phase,proto3,enum=seamwright.booth.v1.Phase" json:"phase,omitempty"`
 	// How long the phase is expected to last.
 	Expected *durationpb.Duration `protobuf:"bytes,3,opt,name=expected,proto3" json:"expected,omitempty"`
+	// Of preparing: the colour that the gun is set up to, so that the plan counts
+	// the setup from now on; empty: not told.
+	Colour string `protobuf:"bytes,4,opt,name=colour,proto3" json:"colour,omitempty"`
 	// What was wrong about it; the server writes it, a command leaves it empty.
 	Assessment    *v1.Assessment `protobuf:"bytes,100,opt,name=assessment,proto3" json:"assessment,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -786,6 +789,13 @@ func (x *BoothPhaseChanged) GetExpected() *durationpb.Duration {
 		return x.Expected
 	}
 	return nil
+}
+
+func (x *BoothPhaseChanged) GetColour() string {
+	if x != nil {
+		return x.Colour
+	}
+	return ""
 }
 
 func (x *BoothPhaseChanged) GetAssessment() *v1.Assessment {
@@ -1127,12 +1137,13 @@ const file_seamwright_booth_v1_events_proto_rawDesc = "" +
 	"\tpermit_id\x18\x03 \x01(\tB*\xbaH'r%2#^([A-Za-z0-9][A-Za-z0-9_-]{0,47})?$R\bpermitId\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
-	"assessment\"\x9e\x02\n" +
+	"assessment\"\xc1\x02\n" +
 	"\x11BoothPhaseChanged\x12B\n" +
 	"\bbooth_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\x12<\n" +
 	"\x05phase\x18\x02 \x01(\x0e2\x1a.seamwright.booth.v1.PhaseB\n" +
 	"\xbaH\a\x82\x01\x04\x10\x01 \x00R\x05phase\x12F\n" +
-	"\bexpected\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\bexpected\x12?\n" +
+	"\bexpected\x18\x03 \x01(\v2\x19.google.protobuf.DurationB\x0f\xbaH\f\xaa\x01\t\"\x05\b\x80\xce\xda\x032\x00R\bexpected\x12!\n" +
+	"\x06colour\x18\x04 \x01(\tB\t\xbaH\x06r\x04\x10\x00\x18<R\x06colour\x12?\n" +
 	"\n" +
 	"assessment\x18d \x01(\v2\x1f.seamwright.floor.v1.AssessmentR\n" +
 	"assessment\"\xd5\x01\n" +
