@@ -78,7 +78,10 @@ func (h *heard) news(p *boothv1.Plan) (out []*boothv1.PlanChange, trouble bool) 
 		case i < 0:
 			out, now = append(out, said[l.GetLoadId()]), append(now, l)
 		case differs(h.loads[i], l) || h.overtakes(h.loads[i], l, p):
-			out, now = append(out, change(h.loads[i], l, said[l.GetLoadId()])), append(now, l)
+			if c := change(h.loads[i], l, said[l.GetLoadId()]); c != nil {
+				out = append(out, c)
+			}
+			now = append(now, l)
 		default:
 			now = append(now, h.loads[i])
 		}
@@ -113,8 +116,11 @@ func state(l *boothv1.PlannedLoad) string {
 	case l.GetBoothId() == "":
 		return "has no place"
 	}
-	return "waits for its turn"
+	return waits
 }
+
+// waits is a load of which nothing is to be said but where it stands.
+const waits = "waits for its turn"
 
 // overtakes reports whether a load stands on the other side of another one of
 // its booth than it was told to.
@@ -131,10 +137,12 @@ func (h *heard) overtakes(o, l *boothv1.PlannedLoad, p *boothv1.Plan) bool {
 	return false
 }
 
-// change is what is told of a load whose place or state is another one.
+// change is what is told of a load whose place or state is another one; nil:
+// nothing, since it is another load that has moved.
 func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanChange {
 	moved := differs(&boothv1.PlannedLoad{BoothId: o.GetBoothId(), Start: o.GetStart()}, &boothv1.PlannedLoad{BoothId: l.GetBoothId(), Start: l.GetStart()})
-	if said != nil && (moved || state(o) == state(l)) && !l.GetBegun() {
+	same, free := state(l) == state(o), state(l) == waits && !o.GetPermitted()
+	if same && !l.GetBegun() || said != nil && !l.GetBegun() && (moved || free) {
 		return said
 	}
 	return &boothv1.PlanChange{

@@ -50,8 +50,10 @@ func TestFollowersHearNoJitter(t *testing.T) {
 		{planOf(begun, missed, plannedLoad("B", 122, 2)), "08:00  C misses its window: scuff first"},
 		{planOf(begun, missed, plannedLoad("B", 190, 2)), "08:00  B starts 68 min later, at 11:10 instead of 10:02"},
 		{faulty, "08:00  TROUBLE: the fan"},
-		{planOf(missed, plannedLoad("B", 190, 2)), "08:00  A is no longer to be planned\n08:00  the trouble is over"},
+		{planOf(missed, plannedLoad("B", 190, 2)), "08:00  A is out of booth-1\n08:00  the trouble is over"},
 		{planOf(missed, plannedLoad("B", 190, 2), plannedLoad("D", 300, 3)), "08:00  D is new: booth-1 at 13:00"},
+		{planOf(plannedLoad("C", 121, 1), plannedLoad("B", 190, 2), plannedLoad("D", 300, 3)), "08:00  C keeps its window"},
+		{planOf(plannedLoad("B", 100, 1), plannedLoad("C", 121, 2), plannedLoad("D", 300, 3)), "08:00  B starts 90 min earlier, at 09:40 instead of 11:10"}, // C was overtaken, and stands where it stood
 	} {
 		if got := news(c.plan); got != c.want {
 			t.Errorf("%d: told %q, want %q", i, got, c.want)

@@ -32,9 +32,11 @@ func Differences(was, is *boothv1.Plan) []*boothv1.PlanChange {
 	}
 	for _, o := range was.GetLoads() {
 		if _, gone := before[o.GetLoadId()]; gone {
-			out = append(out, &boothv1.PlanChange{
-				LoadId: o.GetLoadId(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(), What: o.GetLoadId() + " is no longer to be planned",
-			})
+			what := " is no longer to be planned"
+			if o.GetBegun() {
+				what = " is out of " + o.GetBoothId()
+			}
+			out = append(out, &boothv1.PlanChange{LoadId: o.GetLoadId(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(), What: o.GetLoadId() + what})
 		}
 	}
 	return out

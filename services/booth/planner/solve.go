@@ -94,8 +94,11 @@ func (d *Draft) best(s Search, from *plan.Plan) (plan.Plan, error) {
 		return got, err
 	}
 	old, err := d.again(s, from)
-	if err != nil || d.worth(s, &old, &got) {
+	switch {
+	case err != nil:
 		return got, err
+	case d.worth(s, &old, &got):
+		return d.least(s, &old, &got), nil
 	}
 	return old, nil
 }
