@@ -7,7 +7,7 @@ type planCmd struct {
 	Budget string `default:"1s" placeholder:"TIME" help:"How long the search may take; it ends sooner when the plan is proved."`
 	Seed   string `default:"1" placeholder:"N" help:"The same seed gives the same proved plan."`
 	From   string `placeholder:"PLAN.json" help:"An earlier answer (--json): kept unless a change gains enough, changes are listed."`
-	Keep   string `default:"1" placeholder:"%" help:"With --from: gain in % of the earlier plan's cost from which loads are moved."`
+	Keep   string `placeholder:"%" help:"With --from: gain in % of the earlier plan's cost from which loads are moved; 1 unless given."`
 	SVG    bool   `name:"svg" help:"Draw the plan as SVG."`
 }
 

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -18,7 +19,7 @@ type Plan struct {
 	Budget string // how long the search may take
 	Seed   string
 	From   string // an earlier answer, in JSON
-	Keep   string // gain in % of the earlier plan's cost from which loads are moved
+	Keep   string // gain in % of the earlier plan's cost from which loads are moved; empty: 1
 	SVG    bool
 }
 
@@ -47,10 +48,11 @@ type planLoad struct {
 }
 
 type planTask struct {
-	ID          string  `json:"id"`
-	Start       *string `json:"start"`
-	End         *string `json:"end"`
-	LatestStart *string `json:"latest_start"`
+	ID          string   `json:"id"`
+	Start       *string  `json:"start"`
+	End         *string  `json:"end"`
+	LatestStart *string  `json:"latest_start"`
+	SlackMin    *float64 `json:"slack_min"` // null: it is not done
 }
 
 type planChange struct {
@@ -76,6 +78,9 @@ func (q Plan) Run(o Out) error {
 	p, err := readFile("FILE", q.File, intake.ReadPlan)
 	if err != nil {
 		return err
+	}
+	if err := p.CheckLags(); err != nil {
+		return inFile(q.File, err)
 	}
 	if q.From != "" {
 		old, err := readFile("--from", q.From, intake.ReadPlanAnswer)
@@ -103,6 +108,16 @@ func (q Plan) Run(o Out) error {
 	return noPlace(&got)
 }
 
+// inFile names the file that a fault about a field is in.
+func inFile(name string, err error) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(e.Fields) != 1 {
+		return err
+	}
+	f := e.Fields[0]
+	return fault.Bad(name+" "+f.Path, f.Value, f.Limit)
+}
+
 // noPlace is the fault that says which loads have no place.
 func noPlace(got *plan.Plan) error {
 	var none []string
@@ -118,7 +133,7 @@ func noPlace(got *plan.Plan) error {
 	if n > 10 {
 		none = append(none[:10], "...")
 	}
-	return fault.New(fault.Refused, reasonNoPlace, fmt.Sprintf("loads without a place: %d: %s", n, strings.Join(none, ", ")), "open a booth for longer or take loads out")
+	return fault.New(fault.Refused, reasonNoPlace, fmt.Sprintf("loads without a place: %d: %s", n, strings.Join(none, ", ")), "its why says what each lacks")
 }
 
 const reasonNoPlace = "no-place"
@@ -132,12 +147,19 @@ func (q Plan) options() (plan.Options, time.Duration, error) {
 	if o.Seed, err = strconv.ParseUint(q.Seed, 10, 64); err != nil {
 		return o, 0, fault.Bad("--seed", show(q.Seed), "a whole number from 0")
 	}
+	if q.Keep == "" {
+		o.Keep = 0.01
+		return o, budget, nil
+	}
 	keep, err := number("--keep", q.Keep, "a number from 0 to 100 %")
 	if err != nil {
 		return o, 0, err
 	}
 	if keep < 0 || keep > 100 {
 		return o, 0, fault.Bad("--keep", show(q.Keep), "a number from 0 to 100 %")
+	}
+	if q.From == "" {
+		return o, 0, fault.Bad("--keep", show(q.Keep)+" without --from", "beside an earlier plan that may be kept; give it with --from PLAN.json, or leave --keep out")
 	}
 	o.Keep = keep / 100
 	return o, budget, nil
@@ -154,12 +176,22 @@ func planTold(p *plan.Problem, got *plan.Plan) planAnswer {
 		})
 	}
 	for _, t := range got.Tasks {
-		a.Tasks = append(a.Tasks, planTask{t.ID, stamp(t.Start), stamp(t.End), stamp(t.LatestStart)})
+		a.Tasks = append(a.Tasks, planTask{t.ID, stamp(t.Start), stamp(t.End), stamp(t.LatestStart), taskSlack(t)})
 	}
 	for _, c := range got.Changes {
 		a.Changes = append(a.Changes, planChange{c.ID, name(c.Booth), stamp(c.Start), name(c.OldBooth), stamp(c.OldStart), c.What})
 	}
 	return a
+}
+
+// taskSlack is by how many minutes a task could begin later; nil: it is not
+// done.
+func taskSlack(t plan.PlannedTask) *float64 {
+	if t.Start.IsZero() {
+		return nil
+	}
+	x := t.LatestStart.Sub(t.Start).Minutes()
+	return &x
 }
 
 // name is a name or null.

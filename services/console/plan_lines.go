@@ -53,7 +53,8 @@ func (a planAnswer) Lines() []string {
 		proof = "proved, no plan costs less"
 	}
 	start := a.problem.Start
-	out := []string{"cost " + quantity.Round(a.Objective, 2) + " (" + proof + "), times in UTC from " + start.UTC().Format("2 Jan 2006 15:04"), ""}
+	out := []string{"cost " + quantity.Round(a.Objective, 2) + " (" + proof + "), times in UTC from " + start.UTC().Format("2 Jan 2006 15:04")}
+	out = append(append(out, keptLine(a.plan.Kept)...), "")
 	rows := [][]string{{"booth", "load", "setup", "start", "end", "late", "", "why"}}
 	for _, l := range a.plan.Loads {
 		booth, late, missed := l.Booth, "", ""
@@ -74,10 +75,14 @@ func (a planAnswer) Lines() []string {
 	out = append(out, table(rows)...)
 	if len(a.plan.Tasks) > 0 {
 		out = append(out, "")
-		rows = [][]string{{"task", "crew", "for", "start", "end", "start by"}}
+		rows = [][]string{{"task", "crew", "for", "start", "end", "start by", "slack"}}
 		for _, t := range a.plan.Tasks {
 			task := a.problem.Tasks[t.Index]
-			rows = append(rows, []string{t.ID, task.Crew, task.Load, short(start, t.Start), short(start, t.End), short(start, t.LatestStart)})
+			slack := ""
+			if x := taskSlack(t); x != nil {
+				slack = spell(*x)
+			}
+			rows = append(rows, []string{t.ID, task.Crew, task.Load, short(start, t.Start), short(start, t.End), short(start, t.LatestStart), slack})
 		}
 		out = append(out, table(rows)...)
 		out = append(out, a.advice()...)
@@ -95,24 +100,27 @@ func (a planAnswer) Lines() []string {
 	return out
 }
 
-// advice tells in the shop's words by when a task must be begun.
+// advice tells in the shop's words by when a task must be begun, and what else
+// does not hold.
 func (a planAnswer) advice() []string {
-	var out []string
-	load := map[string]plan.PlannedLoad{}
-	for _, l := range a.plan.Loads {
-		load[l.ID] = l
-	}
+	out := []string{""}
 	for _, t := range a.plan.Tasks {
-		if t.Start.IsZero() {
-			continue
+		if t.IfLater != "" {
+			out = append(out, fmt.Sprintf("begin %s by %s or %s", t.ID, short(a.problem.Start, t.LatestStart), t.IfLater))
 		}
-		l := load[a.problem.Tasks[t.Index].Load]
-		if len(out) == 0 {
-			out = append(out, "")
-		}
-		out = append(out, fmt.Sprintf("begin %s by %s or %s misses its %s start in %s", t.ID, short(a.problem.Start, t.LatestStart), l.ID, short(a.problem.Start, l.Start), l.Booth))
+	}
+	if len(out) == 1 {
+		return nil
 	}
 	return out
+}
+
+// keptLine says that an earlier plan was kept though a better one was found.
+func keptLine(k *plan.Kept) []string {
+	if k == nil {
+		return nil
+	}
+	return []string{fmt.Sprintf("kept: another plan gains %s, less than the %s asked for (--keep)", quantity.Round(k.Gain, 2), quantity.Round(k.Asked, 2))}
 }
 
 // timeline draws the booths in letters: "=" setup, "#" a load that is on

@@ -83,7 +83,7 @@ func week(t *testing.T) string {
 func drawn(t *testing.T, file string) string {
 	t.Helper()
 	var out bytes.Buffer
-	err := console.Plan{File: file, Budget: "200ms", Seed: "1", Keep: "1", SVG: true}.Run(console.Out{W: &out})
+	err := console.Plan{File: file, Budget: "200ms", Seed: "1", SVG: true}.Run(console.Out{W: &out})
 	if err != nil && !fault.Is(err, "no-place") {
 		t.Fatal(err)
 	}
@@ -187,7 +187,7 @@ func TestADrawnPlanIsReadable(t *testing.T) {
 
 // A drawing and figures cannot both stand on standard output.
 func TestADrawingIsNoJSON(t *testing.T) {
-	err := console.Plan{File: week(t), Budget: "1ms", Seed: "1", Keep: "1", SVG: true}.Run(console.Out{W: io.Discard, JSON: true})
+	err := console.Plan{File: week(t), Budget: "1ms", Seed: "1", SVG: true}.Run(console.Out{W: io.Discard, JSON: true})
 	if fault.KindOf(err) != fault.Invalid || !strings.HasPrefix(err.Error(), "--svg: beside --json: ") {
 		t.Errorf("%v", err)
 	}

@@ -81,7 +81,15 @@ type Plan struct {
 	Loads      []PlannedLoad
 	Tasks      []PlannedTask
 	Changes    []Change // against the plan that it was made from
+	Kept       *Kept    // a better plan was found but not taken; nil: none
 	Rounds     int      // of local search
+}
+
+// Kept says why an earlier plan was kept: another one costs less, but by less
+// than a change had to gain.
+type Kept struct {
+	Gain  float64 // of the other plan, in its cost
+	Asked float64 // that it had to be
 }
 
 // PlannedLoad is where a load stands. A load that has no place has an empty
@@ -105,7 +113,8 @@ type PlannedTask struct {
 	ID          string
 	Start, End  time.Time
 	LatestStart time.Time
-	Index       int // in Problem.Tasks
+	IfLater     string // what does not hold any more if it alone begins later than that, as a clause
+	Index       int    // in Problem.Tasks
 }
 
 // Placed reports whether the load has a place.

@@ -69,11 +69,18 @@ func (t *tour) insert(j int32) {
 }
 
 // worth reports whether the new plan is so much better than the old one that
-// loads may be moved for it.
-func (s *solver) worth(old *course, share float64) bool {
+// loads may be moved for it; if it is better but not by so much it gives what
+// was gained and asked for.
+func (s *solver) worth(old *course, share float64) (bool, *Kept) {
 	gain := old.cost - s.best.cost
 	shown := old.cost - s.m.none*math.Floor(old.cost/s.m.none) // without what is counted for loads that are left out
-	return gain > tight(old.cost) && gain >= share*shown
+	switch asked := share * shown; {
+	case gain <= tight(old.cost):
+		return false, nil
+	case gain < asked:
+		return false, &Kept{gain, asked}
+	}
+	return true, nil
 }
 
 // changes lists what a plan does otherwise than the one it was made from.
@@ -109,7 +116,7 @@ func changes(p *Problem, to, from *Plan) []Change {
 			if d < 0 {
 				d, word = -d, "earlier"
 			}
-			c.What = fmt.Sprintf("%s min %s: %s, was %s", trim(d), word, clock(p, l.Start), clock(p, o.Start))
+			c.What = fmt.Sprintf("%s %s: %s, was %s", Minutes(d), word, clock(p, l.Start), clock(p, o.Start))
 		}
 		out = append(out, c)
 	}

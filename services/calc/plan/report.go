@@ -12,6 +12,7 @@ func (m *model) report(p *Problem, c *course, floor float64, proved bool, rounds
 	out := Plan{Rounds: rounds}
 	late := m.latest(c)
 	before := m.before(c)
+	later := m.reasons(p, c, before, Telling{}).ifLater(late)
 	left := 0
 	for j := range m.loads {
 		l := &m.loads[j]
@@ -36,6 +37,7 @@ func (m *model) report(p *Problem, c *course, floor float64, proved bool, rounds
 		r := PlannedTask{ID: p.Tasks[k].ID, Index: k}
 		if c.task[k] < never {
 			r.Start, r.End, r.LatestStart = at(c.task[k]), at(c.task[k]+m.tasks[k].length), at(late[k])
+			r.IfLater = later[k]
 		}
 		out.Tasks = append(out.Tasks, r)
 	}

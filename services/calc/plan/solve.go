@@ -36,11 +36,17 @@ func Solve(p Problem, o Options) (Plan, error) {
 		old = s.warm(&p, o.From)
 	}
 	s.run()
-	best := s.best
-	if old != nil && !s.worth(old, o.Keep) {
-		best = old
+	best, kept := s.best, (*Kept)(nil)
+	if old != nil {
+		var take bool
+		if take, kept = s.worth(old, o.Keep); !take {
+			best = old
+		}
 	}
-	return m.report(&p, best, s.floor, s.proved && best.cost <= s.best.cost+tight(best.cost), s.done, o.From), nil
+	m.keepLags(best)
+	out := m.report(&p, best, s.floor, s.proved && best.cost <= s.best.cost+tight(best.cost), s.done, o.From)
+	out.Kept = kept
+	return out, nil
 }
 
 // solver is the course of one search.

@@ -67,6 +67,10 @@ type reasons struct {
 	before []follows
 	next   []int32 // load behind each in its booth, -1: none
 	t      Telling
+	spare  int            // steps that may still be spent on what is hard to find out
+	over   map[int32]over // when tasks could be over if there were no others
+	lists  [][]int32      // by booth: loads in their order; nil: not listed yet
+	work   []roster       // at work on the plan's tasks; nil: not filled yet
 }
 
 // explain says for each load in one sentence why it stands where it stands,
@@ -91,7 +95,7 @@ func (m *model) explain(p *Problem, c *course, before []follows, out *Plan, t Te
 }
 
 func (m *model) reasons(p *Problem, c *course, before []follows, t Telling) *reasons {
-	w := &reasons{m, p, c, before, make([]int32, len(m.loads)), t}
+	w := &reasons{model: m, p: p, c: c, before: before, next: make([]int32, len(m.loads)), t: t, spare: 8_000_000, over: map[int32]over{}}
 	for j := range w.next {
 		w.next[j] = -1
 	}
@@ -175,20 +179,48 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 	return out
 }
 
+// whyMissed says which window or lag is missed, and where that is so, that no
+// plan could keep it.
 func (w *reasons) whyMissed(j int32) string {
 	l := &w.loads[j]
 	if w.c.start[j] > l.latest {
-		return "missed: its window closed at " + w.clock(w.p.Loads[j].LatestStart)
+		return "missed: its window closed at " + w.clock(w.p.Loads[j].LatestStart) + w.tooSoon(j)
 	}
+	out := "missed"
 	for _, k := range l.tasks {
 		t := &w.tasks[k]
 		switch {
 		case t.past:
 		case w.c.task[k] >= never:
-			return "missed: its tasks cannot be done before it"
+			return "missed: " + w.whyUndone(j)
 		case w.c.start[j]-(w.c.task[k]+t.length) > t.maxLag:
-			return fmt.Sprintf("missed: more than %s after %s", Minutes(w.p.Tasks[k].MaxLag.Minutes()), w.task(k))
+			sure := w.neverKept(k)
+			if out == "missed" || sure != "" {
+				out = fmt.Sprintf("missed: more than %s after %s%s", w.span(t.maxLag), w.task(k), sure)
+			}
+			if sure != "" {
+				return out
+			}
 		}
 	}
-	return "missed"
+	return out
+}
+
+// tooSoon says that a window closes before a load could start in any plan:
+// before its tasks can be over by themselves, or its booths be ready for it.
+func (w *reasons) tooSoon(j int32) string {
+	l := &w.loads[j]
+	if l.fixed >= 0 || w.t.Since != nil { // it stands there anyhow, or waits for what is only reckoned
+		return ""
+	}
+	if l.release > l.latest {
+		return ", before its release at " + w.at(l.release)
+	}
+	if s := w.soonest(j, byItself); s.last >= 0 && s.ready > l.latest {
+		return fmt.Sprintf(", which no plan keeps: %s is over at %s at the soonest%s", w.task(s.last), w.at(s.ready-w.tasks[s.last].minLag), w.lagAfter(s.last))
+	}
+	if s := w.aloneStart(j); s > l.latest {
+		return ", which no plan keeps: no booth has a place for it before " + w.at(s)
+	}
+	return ""
 }

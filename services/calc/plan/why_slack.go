@@ -15,7 +15,7 @@ func (w *reasons) slack(j int32) (slack int64, until string) {
 		}
 	}
 	ends(l.slackEnd, "before its car is late")
-	if s <= l.latest {
+	if !w.c.missed[j] { // else it is paid for already
 		ends(l.latest, "before its window closes")
 	}
 	for _, o := range w.booths[w.c.booth[j]].open {

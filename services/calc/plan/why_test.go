@@ -75,7 +75,7 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 			Problem{
 				Start: morning, Booths: oneBooth().Booths, Setups: oneBooth().Setups, Loads: []Load{{ID: "L", Booths: []string{"B1"}, Colour: "white", Process: time.Hour}},
 				Crews: []Crew{{ID: "bay 1", People: 1, Open: []Interval{{morning, hour(7, 40)}}}}, Tasks: []Task{{ID: "T", Load: "L", Crew: "bay 1", Length: 20 * time.Minute}},
-			}, "no place: bay 1 has no working hours left for task T; enter more hours", "",
+			}, "no place: no working hours of bay 1 hold the 20 min of task T without a break; enter longer hours", "",
 		},
 		"no hours left": {
 			oneBooth(Load{ID: "L", Release: hour(17, 0)}), "no place: B1 has no opening hours after 17:00; enter more hours", "",

@@ -10,25 +10,30 @@ import (
 type bound struct {
 	at    int64
 	words string
+	early int64 // nanoseconds by which it ends before at: what is told beside the problem need not end on its unit of time
 }
+
+// after reports whether a bound ends later than another.
+func (b bound) after(o bound) bool { return b.at > o.at || b.at == o.at && b.early < o.early }
 
 // bounds are all of them but the booth's opening; what is named first is told
 // where two end at once.
 func (w *reasons) bounds(j int32) []bound {
 	l := &w.loads[j]
 	b := w.before[j]
-	out := []bound{{b.end + w.setup[b.colour][l.colour], w.behind(j)}}
+	out := []bound{{at: b.end + w.setup[b.colour][l.colour], words: w.behind(j)}}
 	for _, s := range w.since(j) {
-		at := (int64(s.At.Sub(w.p.Start)) + w.unit - 1) / w.unit
-		out = append(out, bound{at, "waits until " + s.Words + " at " + w.clock(s.At)})
+		since := int64(s.At.Sub(w.p.Start))
+		at := (since + w.unit - 1) / w.unit
+		out = append(out, bound{at, "waits until " + s.Words + " at " + w.clock(s.At), at*w.unit - since})
 	}
 	if w.t.Since == nil {
-		out = append(out, bound{l.release, "waits for its release at " + w.at(l.release)})
+		out = append(out, bound{at: l.release, words: "waits for its release at " + w.at(l.release)})
 	}
 	for _, k := range l.tasks {
 		if t := &w.tasks[k]; w.c.task[k] < never {
 			at := w.c.task[k] + t.length + t.minLag
-			out = append(out, bound{at, fmt.Sprintf("waits for %s until %s", w.task(k), w.at(at))})
+			out = append(out, bound{at: at, words: fmt.Sprintf("waits for %s until %s", w.task(k), w.at(at))})
 		}
 	}
 	return out
@@ -75,41 +80,32 @@ func (w *reasons) whyThen(j int32) string {
 	all := w.bounds(j)
 	last, free := all[0], w.before[j].load < 0 // nothing but the booth, and nothing before in it
 	for _, b := range all[1:] {
-		if b.at > last.at {
+		if b.after(last) {
 			last, free = b, false
 		}
 	}
 	if s <= last.at {
 		return last.words
 	}
+	open := w.booths[w.c.booth[j]].open
+	if could := fit(open, last.at, l.length); could < s {
+		// The search let it wait for a lag and put the tasks otherwise then, or
+		// left out in the end what was to stand before it.
+		return fmt.Sprintf("%s, put at %s though nothing keeps it from starting at %s", last.words, w.at(s), w.at(could))
+	}
 	name := w.p.Booths[w.c.booth[j]].ID
-	for i, o := range w.booths[w.c.booth[j]].open {
+	for i, o := range open {
 		switch {
 		case s != o.from:
-		case i > 0 && last.at < w.booths[w.c.booth[j]].open[i-1].to:
-			closes := w.booths[w.c.booth[j]].open[i-1].to
-			return fmt.Sprintf("%s, does not fit before %s closes at %s, starts when it opens at %s", last.words, name, w.at(closes), w.at(s))
+		case i > 0 && last.at < open[i-1].to:
+			return fmt.Sprintf("%s, does not fit before %s closes at %s, starts when it opens at %s", last.words, name, w.at(open[i-1].to), w.at(s))
 		case !free:
 			return fmt.Sprintf("%s, starts when %s opens at %s", last.words, name, w.at(s))
 		default:
 			return fmt.Sprintf("starts when %s opens at %s", name, w.at(s))
 		}
 	}
-	if n := w.clear(j, last.at); n >= 0 {
-		return fmt.Sprintf("%s, does not fit before %s", last.words, w.p.Loads[n].ID)
-	}
-	return last.words + ", and not before " + w.at(s) + " so that its tasks keep their lags"
-}
-
-// clear is the load of the same booth that stands in the way between a moment
-// and a load's start; -1: none does.
-func (w *reasons) clear(j int32, from int64) int32 {
-	for i := range w.loads {
-		if w.c.booth[i] == w.c.booth[j] && int32(i) != j && w.c.start[i] >= from && w.c.start[i] < w.c.start[j] {
-			return int32(i)
-		}
-	}
-	return -1
+	return last.words
 }
 
 // odd says what is odd about where a frozen load stands: its booth is not
@@ -124,6 +120,9 @@ func (w *reasons) odd(j int32) (out []string) {
 	}
 	if s < 0 || s == 0 && l.release == 0 {
 		return out // it has begun
+	}
+	if x := w.unset(j); x != "" {
+		out = append(out, x)
 	}
 	if w.t.Since == nil && l.release > s {
 		return append(out, fmt.Sprintf(", %s before its release %s", Minutes(w.minutes(l.release-s)), w.at(l.release)))
@@ -158,55 +157,19 @@ func Closed(booth string, open []Interval, from, to time.Time, clock func(time.T
 	return "while " + booth + " is closed"
 }
 
-// whyNone says why a load has no place.
-func (w *reasons) whyNone(j int32) string {
-	l := &w.loads[j]
-	for _, k := range l.tasks {
-		for _, a := range w.tasks[k].after {
-			if x := &w.tasks[a]; !x.past && w.c.task[a] >= never && x.load != j {
-				return fmt.Sprintf("no place: %s waits for %s, which is not done", w.task(k), w.task(a))
-			}
-		}
+// unset says that the setup of a frozen load does not fit before it.
+func (w *reasons) unset(j int32) string {
+	l, b := &w.loads[j], w.before[j]
+	short := b.end + w.setup[b.colour][l.colour] - w.c.start[j]
+	if short <= 0 || w.c.start[j] <= 0 { // it has begun
+		return ""
 	}
-	for _, k := range l.tasks {
-		if crew := &w.crews[w.tasks[k].crew]; crew.open != nil && fit(crew.open, w.tasks[k].release, w.tasks[k].length) >= never {
-			return fmt.Sprintf("no place: %s has no working hours left for %s; enter more hours", w.p.Tasks[k].Crew, w.task(k))
-		}
+	from := w.p.Booths[w.c.booth[j]].Colour
+	if b.load >= 0 {
+		from = w.p.Loads[b.load].Colour
 	}
-	if w.aloneStart(j) >= never {
-		if last, ends := w.lastHours(j); ends {
-			return "no place: " + last
-		}
-		return fmt.Sprintf("no place: no open interval of its booths holds %s after %s and the setup; open the booth for longer", Minutes(w.p.Loads[j].Process.Minutes()), w.at(l.release))
+	if b.colour == l.colour {
+		return ", " + w.span(short) + " short of the setup in the colour run " + from
 	}
-	return "no place: the open intervals of its booths are taken up and its tasks and setups leave no room; open the booth for longer or take another load out"
-}
-
-// lastHours says that the booths of a load have no opening hours left when it
-// may start.
-func (w *reasons) lastHours(j int32) (string, bool) {
-	var names []string
-	last := int64(-never)
-	for _, b := range w.loads[j].booths {
-		names = append(names, w.p.Booths[b].ID)
-		if open := w.booths[b].open; len(open) > 0 {
-			last = max(last, open[len(open)-1].to)
-		}
-	}
-	switch {
-	case last > w.loads[j].release:
-		return "", false
-	case last < 0:
-		return NoHours(names, "from "+w.at(0)+" on"), true
-	}
-	return NoHours(names, "after "+w.at(last)), true
-}
-
-// NoHours says that booths are not open any more, and what to do.
-func NoHours(booths []string, when string) string {
-	has := " has"
-	if len(booths) > 1 {
-		has = " have"
-	}
-	return strings.Join(booths, ", ") + has + " no opening hours " + when + "; enter more hours"
+	return ", " + w.span(short) + " short of the setup from " + from
 }
