@@ -85,7 +85,7 @@ func (q Plan) Run(o Out) error {
 	if q.From != "" {
 		old, err := readFile("--from", q.From, intake.ReadPlanAnswer)
 		if err != nil {
-			return err
+			return notAnAnswer(err)
 		}
 		options.From = &old
 	}
@@ -106,6 +106,18 @@ func (q Plan) Run(o Out) error {
 		return err
 	}
 	return noPlace(&got)
+}
+
+// notAnAnswer shortens a fault about a file in which much is wrong, as in one
+// that is no earlier answer at all.
+func notAnAnswer(err error) error {
+	const most = 3
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(e.Fields) <= most {
+		return err
+	}
+	f := e.Fields[0]
+	return fault.Bad(f.Path, f.Value, fmt.Sprintf("%s; and %d more mistakes: give an answer of seamwright plan FILE --json", f.Limit, len(e.Fields)-1))
 }
 
 // inFile names the file that a fault about a field is in.

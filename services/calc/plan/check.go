@@ -62,9 +62,9 @@ func calendar(field string, open []Interval) error {
 		case outside(o.To):
 			return fault.Bad(f, o.To.Format(time.RFC3339), momentLimit)
 		case !o.From.Before(o.To):
-			return fault.Bad(f, o.To.Format(time.RFC3339), "an end after its begin")
+			return fault.Bad(f, o.To.Format(time.RFC3339), "an end after its begin, "+o.From.Format(time.RFC3339)+"; the earlier time stands first")
 		case i > 0 && !open[i-1].To.Before(o.From):
-			return fault.Bad(f, o.From.Format(time.RFC3339), "a begin after the end of the one before; join or order them")
+			return fault.Bad(f, o.From.Format(time.RFC3339), "a begin after the end of the one before, "+open[i-1].To.Format(time.RFC3339)+"; join or order them")
 		}
 	}
 	return nil
@@ -77,13 +77,12 @@ func (p *Problem) checkBooths() error {
 	if len(p.Booths) == 0 || len(p.Booths) > MaxBooths {
 		return fault.Bad("booths", len(p.Booths), fmt.Sprintf("1 to %d booths", MaxBooths))
 	}
-	seen := map[string]bool{}
+	seen := map[string]int{}
 	for i, b := range p.Booths {
 		f := fmt.Sprintf("booths[%d]", i)
-		if b.ID == "" || seen[b.ID] {
-			return fault.Bad(f+".id", quote(b.ID), "an identifier of its own")
+		if err := named(seen, "booths", i, b.ID); err != nil {
+			return err
 		}
-		seen[b.ID] = true
 		if b.Colour == "" {
 			return fault.Bad(f+".colour", quote(""), "the colour in the gun at the start")
 		}
@@ -99,29 +98,30 @@ func (p *Problem) checkLoads() error {
 		return fault.Bad("loads", len(p.Loads), fmt.Sprintf("at most %d loads", MaxLoads))
 	}
 	booths := map[string]bool{}
+	var names []string
 	for _, b := range p.Booths {
 		booths[b.ID] = true
+		names = append(names, b.ID)
 	}
-	seen := map[string]bool{}
+	seen := map[string]int{}
 	for i := range p.Loads {
 		l := &p.Loads[i]
 		f := fmt.Sprintf("loads[%d]", i)
-		if l.ID == "" || seen[l.ID] {
-			return fault.Bad(f+".id", quote(l.ID), "an identifier of its own")
+		if err := named(seen, "loads", i, l.ID); err != nil {
+			return err
 		}
-		seen[l.ID] = true
 		if l.Colour == "" {
 			return fault.Bad(f+".colour", quote(""), "a colour")
 		}
 		if len(l.Booths) == 0 {
-			return fault.Bad(f+".booths", "none", "the booths that may take it, at least one")
+			return fault.Bad(f+".booths", "none", "the booths that may take load "+quote(l.ID)+", at least one")
 		}
 		for k, b := range l.Booths {
 			if !booths[b] {
-				return fault.Bad(f+".booths", quote(b), "one of the booths of this problem")
+				return fault.Bad(f+".booths", quote(b), oneOf("booths", names)+", for load "+quote(l.ID))
 			}
 			if slices.Contains(l.Booths[:k], b) {
-				return fault.Bad(f+".booths", quote(b), "each booth once")
+				return fault.Bad(f+".booths", quote(b), "each booth once, for load "+quote(l.ID))
 			}
 		}
 		if err := l.checkNumbers(f); err != nil {
@@ -158,51 +158,6 @@ func (l *Load) checkNumbers(f string) error {
 	return nil
 }
 
-// checkSetups sees that each pair of colours that can follow each other in
-// some booth has its setup.
-func (p *Problem) checkSetups() error {
-	for from, row := range p.Setups {
-		for to, d := range row {
-			if err := length("setup_min."+from+"."+to, d, true); err != nil {
-				return err
-			}
-		}
-	}
-	for _, b := range p.Booths {
-		count := map[string]int{}
-		var order []string
-		for i := range p.Loads {
-			l := &p.Loads[i]
-			if slices.Contains(l.Booths, b.ID) {
-				if count[l.Colour] == 0 {
-					order = append(order, l.Colour)
-				}
-				count[l.Colour]++
-			}
-		}
-		for _, to := range order {
-			if err := p.pair(b.Colour, to, b.ID); err != nil {
-				return err
-			}
-			for _, from := range order {
-				if from != to || count[from] > 1 {
-					if err := p.pair(from, to, b.ID); err != nil {
-						return err
-					}
-				}
-			}
-		}
-	}
-	return nil
-}
-
-func (p *Problem) pair(from, to, booth string) error {
-	if _, ok := p.Setups[from][to]; !ok {
-		return fault.Bad("setup_min."+from+"."+to, "missing", "the minutes of this setup, which can come in booth "+booth)
-	}
-	return nil
-}
-
 func (p *Problem) checkFrozen() error {
 	byBooth := map[string][]int{}
 	for i := range p.Loads {
@@ -212,7 +167,7 @@ func (p *Problem) checkFrozen() error {
 		}
 		f := fmt.Sprintf("loads[%d].frozen", i)
 		if !slices.Contains(l.Booths, l.Frozen.Booth) {
-			return fault.Bad(f+".booth", quote(l.Frozen.Booth), "one of the booths that may take it: "+strings.Join(l.Booths, ", "))
+			return fault.Bad(f+".booth", quote(l.Frozen.Booth), "one of the booths that may take load "+quote(l.ID)+": "+strings.Join(l.Booths, ", "))
 		}
 		if outside(l.Frozen.Start) {
 			return fault.Bad(f+".start", l.Frozen.Start.Format(time.RFC3339), momentLimit)
@@ -242,4 +197,29 @@ func quote(s string) string {
 		s = string(r[:60]) + "..."
 	}
 	return fmt.Sprintf("%q", s)
+}
+
+// named refuses an identifier that is empty or used before.
+func named(seen map[string]int, list string, i int, id string) error {
+	at, twice := seen[id]
+	switch f := fmt.Sprintf("%s[%d].id", list, i); {
+	case id == "":
+		return fault.Bad(f, quote(id), "an identifier of its own")
+	case twice:
+		return fault.Bad(f, quote(id), fmt.Sprintf("an identifier of its own; %s[%d] has this one", list, at))
+	}
+	seen[id] = i
+	return nil
+}
+
+// oneOf says that a name must be one of those that there are.
+func oneOf(list string, names []string) string {
+	const most = 8
+	switch n := len(names); {
+	case n == 0:
+		return "one of the " + list + " of this problem, which has none; add it to " + list
+	case n > most:
+		return fmt.Sprintf("one of the %d %s of this problem: %s, ...", n, list, strings.Join(names[:most], ", "))
+	}
+	return "one of the " + list + " of this problem: " + strings.Join(names, ", ")
 }

@@ -10,23 +10,19 @@ import (
 )
 
 func (p *Problem) checkTasks() error {
-	crews := map[string]bool{}
-	for i, c := range p.Crews {
-		f := fmt.Sprintf("crews[%d]", i)
-		switch {
-		case c.ID == "" || crews[c.ID]:
-			return fault.Bad(f+".id", quote(c.ID), "an identifier of its own")
-		case c.People < 1 || c.People > MaxPeople:
-			return fault.Bad("crews."+c.ID+".people", c.People, "a whole number from 1 to 1000")
-		}
-		crews[c.ID] = true
-		if err := calendar("crews."+c.ID+".open", c.Open); err != nil {
-			return err
-		}
+	crews, err := p.checkCrews()
+	if err != nil {
+		return err
+	}
+	known := map[string]bool{}
+	for _, c := range crews {
+		known[c] = true
 	}
 	loads := map[string]bool{}
+	var names []string
 	for i := range p.Loads {
 		loads[p.Loads[i].ID] = true
+		names = append(names, p.Loads[i].ID)
 	}
 	if len(p.Tasks) > MaxTasks {
 		return fault.Bad("tasks", len(p.Tasks), fmt.Sprintf("at most %d tasks", MaxTasks))
@@ -35,15 +31,14 @@ func (p *Problem) checkTasks() error {
 	for i := range p.Tasks {
 		t := &p.Tasks[i]
 		f := fmt.Sprintf("tasks[%d]", i)
-		if _, twice := tasks[t.ID]; t.ID == "" || twice {
-			return fault.Bad(f+".id", quote(t.ID), "an identifier of its own")
+		if err := named(tasks, "tasks", i, t.ID); err != nil {
+			return err
 		}
-		tasks[t.ID] = i
 		switch {
 		case !loads[t.Load]:
-			return fault.Bad(f+".load", quote(t.Load), "one of the loads of this problem")
-		case !crews[t.Crew]:
-			return fault.Bad(f+".crew", quote(t.Crew), "one of the crews of this problem")
+			return fault.Bad(f+".load", quote(t.Load), oneOf("loads", names)+", for task "+quote(t.ID))
+		case !known[t.Crew]:
+			return fault.Bad(f+".crew", quote(t.Crew), oneOf("crews", crews)+", for task "+quote(t.ID))
 		case !t.Release.IsZero() && outside(t.Release):
 			return fault.Bad(f+".release", t.Release.Format(time.RFC3339), momentLimit)
 		}
@@ -51,18 +46,48 @@ func (p *Problem) checkTasks() error {
 			return err
 		}
 	}
+	if err := p.checkAfter(tasks); err != nil {
+		return err
+	}
+	return p.checkCircle(tasks)
+}
+
+// checkCrews gives the crews' names.
+func (p *Problem) checkCrews() ([]string, error) {
+	var names []string
+	seen := map[string]int{}
+	for i, c := range p.Crews {
+		if err := named(seen, "crews", i, c.ID); err != nil {
+			return nil, err
+		}
+		if c.People < 1 || c.People > MaxPeople {
+			return nil, fault.Bad("crews."+c.ID+".people", c.People, "a whole number from 1 to 1000")
+		}
+		if err := calendar("crews."+c.ID+".open", c.Open); err != nil {
+			return nil, err
+		}
+		names = append(names, c.ID)
+	}
+	return names, nil
+}
+
+func (p *Problem) checkAfter(tasks map[string]int) error {
+	var names []string
+	for i := range p.Tasks {
+		names = append(names, p.Tasks[i].ID)
+	}
 	for i := range p.Tasks {
 		t := &p.Tasks[i]
 		for k, a := range t.After {
 			if _, ok := tasks[a]; !ok {
-				return fault.Bad(fmt.Sprintf("tasks[%d].after", i), quote(a), "one of the tasks of this problem")
+				return fault.Bad(fmt.Sprintf("tasks[%d].after", i), quote(a), oneOf("tasks", names)+", for task "+quote(t.ID))
 			}
 			if slices.Contains(t.After[:k], a) {
-				return fault.Bad(fmt.Sprintf("tasks[%d].after", i), quote(a), "each task once")
+				return fault.Bad(fmt.Sprintf("tasks[%d].after", i), quote(a), "each task once, for task "+quote(t.ID))
 			}
 		}
 	}
-	return p.checkCircle(tasks)
+	return nil
 }
 
 func (t *Task) checkLengths(f string) error {
