@@ -231,4 +231,3 @@ func (v *verdict) unsure(x, limit float64) {
 		v.sure = false
 	}
 }
-

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	"google.golang.org/protobuf/types/known/durationpb"
+
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 )
 
@@ -135,6 +137,12 @@ func (s *sim) recolour(p *proc, l *load) {
 		s.score.Changes++
 	}
 	b.gun, b.setFor = l.colour, l
+	if d > 0 {
+		s.tell(painter, boothScreen, live, &boothv1.BoothPhaseChanged{
+			BoothId: b.id, Phase: boothv1.Phase_PHASE_PREPARING, Colour: l.colour, Expected: durationpb.New(d),
+		})
+		b.phase = boothv1.Phase_PHASE_PREPARING
+	}
 	p.wait(d)
 	if s.score != nil && b.bakes() {
 		s.score.SetupsMin += s.now.Sub(from).Minutes()
