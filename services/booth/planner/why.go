@@ -30,7 +30,7 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 		}
 	}
 	plan.Explain(&problem, &p, plan.Telling{
-		Clock: s.moment,
+		Clock: s.moment, MayClose: true,
 		Task:  func(k int) string { return lower(s.Works[k].Name) },
 		Since: func(j int) []plan.Since { return s.since(j, at) },
 		Until: func(j int) (time.Time, string) { return s.until(j, at) },

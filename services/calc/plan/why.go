@@ -12,6 +12,9 @@ type Telling struct {
 	// Clock shows a moment; nil: its time of day in UTC, with the day where it
 	// is not that of the problem's start.
 	Clock func(t time.Time) string
+	// MayClose says that a latest start is the moment from which a window may
+	// close, not at which it does.
+	MayClose bool
 	// Task names a task; nil: "task" and its identifier.
 	Task func(k int) string
 	// Since is what a load waits for beside its booth and its tasks; nil: the
@@ -174,7 +177,7 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 		out = append(out, Minutes(w.minutes(slack))+" of slack "+until+w.more(j, slack))
 	}
 	if !w.c.missed[j] && l.latest < never {
-		out = append(out, "window closes "+w.clock(w.p.Loads[j].LatestStart))
+		out = append(out, "window "+w.closes()+" "+w.clock(w.p.Loads[j].LatestStart))
 	}
 	return out
 }
@@ -184,7 +187,11 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 func (w *reasons) whyMissed(j int32) string {
 	l := &w.loads[j]
 	if w.c.start[j] > l.latest {
-		return "missed: its window closed at " + w.clock(w.p.Loads[j].LatestStart) + w.tooSoon(j)
+		closed := "closed"
+		if w.t.MayClose {
+			closed = "may have closed"
+		}
+		return "missed: its window " + closed + " at " + w.clock(w.p.Loads[j].LatestStart) + w.tooSoon(j)
 	}
 	out := "missed"
 	for _, k := range l.tasks {

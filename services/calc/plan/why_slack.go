@@ -1,5 +1,7 @@
 package plan
 
+import "fmt"
+
 // slack is how much later a load alone could start without cost while the
 // loads behind it keep their places, and what ends it.
 func (w *reasons) slack(j int32) (slack int64, until string) {
@@ -16,7 +18,7 @@ func (w *reasons) slack(j int32) (slack int64, until string) {
 	}
 	ends(l.slackEnd, "before its car is late")
 	if !w.c.missed[j] { // else it is paid for already
-		ends(l.latest, "before its window closes")
+		ends(l.latest, "before its window "+w.closes())
 	}
 	for _, o := range w.booths[w.c.booth[j]].open {
 		if s >= o.from && s+l.length <= o.to {
@@ -53,12 +55,13 @@ func (w *reasons) outBy(j int32) int64 {
 }
 
 // more says how much later a load could start at no cost if those behind it
-// moved along, where that is more than its slack.
+// moved along, where that is more than its slack, and what would be next.
 func (w *reasons) more(j int32, slack int64) string {
-	if x := w.along(j, slack); x > slack {
-		return ", " + Minutes(w.minutes(x)) + " if those behind it move along"
+	x := w.along(j, slack)
+	if x <= slack {
+		return ""
 	}
-	return ""
+	return fmt.Sprintf(", %s if those behind it move along (then %s)", Minutes(w.minutes(x)), w.stops(j, x+1))
 }
 
 // along is how much later a load could start at no cost if those behind it
@@ -68,7 +71,7 @@ func (w *reasons) along(j int32, slack int64) int64 {
 		return slack
 	}
 	low, high := slack, slack
-	for step := int64(1); w.moves(j, low+step); step *= 2 {
+	for step := int64(1); w.stops(j, low+step) == ""; step *= 2 {
 		low += step
 		if low >= never/4 {
 			return slack
@@ -76,7 +79,7 @@ func (w *reasons) along(j int32, slack int64) int64 {
 		high = low + 2*step
 	}
 	for high > low+1 {
-		if mid := low + (high-low)/2; w.moves(j, mid) {
+		if mid := low + (high-low)/2; w.stops(j, mid) == "" {
 			low = mid
 		} else {
 			high = mid
@@ -85,48 +88,71 @@ func (w *reasons) along(j int32, slack int64) int64 {
 	return low
 }
 
-// moves reports whether a load could start so much later at no cost, those
-// behind it in its booth as much later as they then must.
-func (w *reasons) moves(j int32, by int64) bool {
+// stops is what stands against a load's starting so much later, those behind
+// it in its booth as much later as they then must; empty: nothing, it costs
+// nothing.
+func (w *reasons) stops(j int32, by int64) string {
 	s := w.c.start[j] + by
 	for {
 		l := &w.loads[j]
 		if s == w.c.start[j] {
-			return true // it need not move, nor does what is behind it
+			return "" // it need not move, nor does what is behind it
 		}
-		if !w.bears(j, s) {
-			return false
+		if x := w.bars(j, s); x != "" {
+			return x
 		}
 		n := w.next[j]
 		if n < 0 {
-			return true
+			return ""
 		}
 		b := &w.loads[n]
 		ready := s + l.length + w.setup[l.colour][b.colour]
 		if ready <= w.c.start[n] {
-			return true
+			return ""
 		}
 		if b.fixed >= 0 {
-			return false
+			return w.p.Loads[n].ID + " does not move"
 		}
 		j, s = n, fit(w.booths[w.c.booth[n]].open, ready, b.length)
 	}
 }
 
-// bears reports whether a load may stand at a later start at no cost: its
-// booth is open, its car is no later and its beads still bear it.
-func (w *reasons) bears(j int32, s int64) bool {
-	l := &w.loads[j]
-	if l.fixed >= 0 || s >= never || s > l.slackEnd || s+l.length > w.outBy(j) || fit(w.booths[w.c.booth[j]].open, s, l.length) != s {
-		return false
-	}
-	if w.c.missed[j] {
-		return true
+// bars is what stands against a load at a later start: its booth is not open
+// for it, its car is late, or its beads do not bear it. Empty: nothing, it
+// costs nothing.
+func (w *reasons) bars(j int32, s int64) string {
+	l, name := &w.loads[j], w.p.Loads[j].ID
+	booth := w.p.Booths[w.c.booth[j]].ID
+	switch {
+	case l.fixed >= 0:
+		return name + " does not move"
+	case s >= never:
+		return name + " has no room in " + booth
+	case s > l.slackEnd:
+		return name + " is late"
+	case s+l.length > w.outBy(j):
+		_, other := w.t.Until(int(j))
+		return name + " meets " + other
+	case fit(w.booths[w.c.booth[j]].open, s, l.length) != s:
+		return name + " is still in when " + booth + " closes"
+	case w.c.missed[j]:
+		return ""
 	}
 	for _, k := range l.tasks {
 		if t := &w.tasks[k]; w.c.task[k] < never && s-(w.c.task[k]+t.length) > t.maxLag {
-			return false
+			return name + " waits too long after " + w.task(k)
 		}
 	}
-	return s <= l.latest
+	if s > l.latest {
+		return name + "'s window " + w.closes()
+	}
+	return ""
+}
+
+// closes is what a window does at its latest start.
+func (w *reasons) closes() string {
+	if w.t.MayClose {
+		return "may close"
+	}
+	return "closes"
 }

@@ -1,0 +1,40 @@
+package plan
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestWhatEndsMovingAlong: what would be next, if a load and those behind it
+// started later still, is named; each reckoned by hand.
+func TestWhatEndsMovingAlong(t *testing.T) {
+	behind := func(b Load) Problem {
+		b.ID, b.Release = "B", hour(8, 30)
+		return oneBooth(Load{ID: "A", Due: hour(20, 0), Weight: 1, LatestStart: b.LatestStart.Add(4 * time.Hour)}, b)
+	}
+	for name, c := range map[string]struct {
+		problem Problem
+		may     bool
+		want    string
+	}{
+		"the next one is late":     {behind(Load{Due: hour(10, 0), Weight: 1, LatestStart: hour(16, 0)}), false, "no slack if B behind it keeps its place, 30 min if those behind it move along (then B is late)"},
+		"its own hours":            {behind(Load{Process: 3*time.Hour + 30*time.Minute, LatestStart: hour(16, 0)}), false, "no slack if B behind it keeps its place, 3 h 30 min if those behind it move along (then A is still in when B1 closes)"},
+		"the next one's window":    {behind(Load{LatestStart: hour(9, 0)}), false, "30 min if those behind it move along (then B's window closes)"},
+		"which may close, in fact": {behind(Load{LatestStart: hour(9, 0)}), true, "30 min if those behind it move along (then B's window may close); window may close 13:00"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			stood := &Plan{Loads: []PlannedLoad{{ID: "A", Booth: "B1", Start: morning}, {ID: "B", Booth: "B1", Start: hour(8, 30)}}}
+			got, err := Solve(c.problem, Options{Rounds: 20, From: stood, Keep: 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			Explain(&c.problem, &got, Telling{MayClose: c.may})
+			for _, l := range got.Loads {
+				if l.ID == "A" && !strings.Contains(l.Why, "; "+c.want) && !strings.Contains(l.Why, ", "+c.want) {
+					t.Errorf("why: %q, want %q", l.Why, c.want)
+				}
+			}
+		})
+	}
+}
