@@ -45,6 +45,7 @@ func TestThePlanIsToldWhenALoadsPlaceChanges(t *testing.T) {
 // A bead that is laid late moves its load; one that is laid fixes it.
 func TestASeamLaidLateMovesItsLoad(t *testing.T) {
 	h := furnished(t)
+	h.wait(time.Hour) // its air is known by then
 	first := h.of(h.think(), "2207-A").GetStart().AsTime()
 	h.wait(time.Hour)
 	moved := h.of(h.think(), "2207-A").GetStart().AsTime()

@@ -1,7 +1,6 @@
 package floor
 
 import (
-	"slices"
 	"time"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -75,7 +74,7 @@ func (fl *Floor) window(l *Load, s *Seam, at time.Time) Window {
 	if !ok || !ok2 || path == nil {
 		return w
 	}
-	w.State, w.Opens = WindowRuns, cure.Judge(path, opens.clock, at).DueCold
+	w.State, w.Opens = WindowRuns, cure.JudgeAhead(path, opens.clock, at, fl.lately(s, path, at)).DueCold
 	early := fl.early(closes.clock, l, s, path, at)
 	w.Closes = cure.Judge(path, early, at).DueHot
 	if early.Needed <= 0 || cure.Answer(path, closes.clock, at) != cure.No || !w.Closes.IsZero() && w.Closes.Before(at) {
@@ -111,35 +110,12 @@ func (fl *Floor) layingAhead(w *Window, l *Load, at time.Time) {
 		return
 	}
 	c := cure.Clock{Kind: cure.Ready, Law: p.Law, From: at, Needed: opens, Tolerance: p.Tolerance}
-	ahead := lately(path.AsOf(at), at)
+	ahead := fl.lately(s, path, at)
 	if due := cure.JudgeAhead(path, c, at, ahead).DueCold; !due.IsZero() {
 		w.OpensIn, w.Waits = due.Sub(at), true
 	}
 	c.Kind, c.Needed = cure.Expiry, closes
 	w.lasts(fl.early(c, l, s, path, at), path, at, ahead)
-}
-
-// lately is a forecast for what is begun some time from now: the air as it was
-// on average over the last hour, not as its last reading happened to be. With
-// each reading a forecast by the last one moves the plan of the whole shop.
-func lately(seen cure.Seen, at time.Time) cure.Forecast {
-	const over, every = time.Hour, 5 * time.Minute
-	out := slices.Clone(seen.Ahead(at))
-	now, ok := seen.Nominal(at)
-	if !ok {
-		return out
-	}
-	sum, n := now, 1.0
-	for t := at.Add(-over); t.Before(at); t = t.Add(every) {
-		if c, ok := seen.Nominal(t); ok {
-			sum, n = sum+c, n+1
-		}
-	}
-	for i, off := range out {
-		by := sum/n - now
-		out[i].NominalC, out[i].Set = off.NominalC+by, cure.Set{Lo: off.Set.Lo + by, Hi: off.Set.Hi + by}
-	}
-	return out
 }
 
 // scuffAhead says how long a bead that is scuffed now may wait for its coat.
@@ -150,7 +126,7 @@ func (fl *Floor) scuffAhead(w *Window, c cure.Clock, l *Load, path *cure.Path, a
 	}
 	c.From, c.Needed = at, needed
 	w.Waits = true
-	w.lasts(fl.early(c, l, w.Seam, path, at), path, at, lately(path.AsOf(at), at))
+	w.lasts(fl.early(c, l, w.Seam, path, at), path, at, fl.lately(w.Seam, path, at))
 }
 
 func (w *Window) lasts(early cure.Clock, path *cure.Path, at time.Time, ahead cure.Forecast) {
