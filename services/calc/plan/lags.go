@@ -54,12 +54,18 @@ func (w *reasons) reaches(k int32) map[int32]reach {
 	return out
 }
 
-// neverKept says why no plan keeps the greatest lag of a load's task: the tasks
-// that wait for it, and its least lag, take longer; or they do by way of
-// another load, whose own greatest lag holds back what this load waits for.
+// neverKept says why no plan keeps the greatest lag of a load's task: its crew
+// stops work too early before a load that is frozen; the tasks that wait for
+// it, and its least lag, take longer; or they do by way of another load, whose
+// own greatest lag holds back what this load waits for.
 // Empty: that is not said.
 func (w *reasons) neverKept(k int32) string {
 	t := &w.tasks[k]
+	if l, crew := &w.loads[t.load], &w.crews[t.crew]; l.fixed >= 0 && crew.open != nil {
+		if over := fitLate(crew.open, l.at-t.minLag, t.length) + t.length; over > 0 && l.at-over > t.maxLag {
+			return ", which no plan keeps: " + w.p.Tasks[k].Crew + " stops work at " + w.at(over)
+		}
+	}
 	all := w.reaches(k)
 	last := k
 	for _, i := range w.loads[t.load].tasks {

@@ -39,7 +39,7 @@ func TestNoPlaceIsTrue(t *testing.T) {
 		}
 	}
 	for _, kind := range []string{"no hours beside", "no hours", "too long", "not all", "over then closed", "frozen fill", "room but crew", "no room", "in vain", "no interval"} {
-		if seen[kind] == 0 {
+		if seen[kind] == 0 && !testing.Short() {
 			t.Errorf("no sentence of the kind %q was seen", kind)
 		}
 	}

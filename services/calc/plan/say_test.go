@@ -40,7 +40,7 @@ func TestSentencesAreTrue(t *testing.T) {
 		"behind", "free", "release", "task", "break", "opens", "sooner", "slack", "late", "frozen", "closed lag", "closed window",
 		"own load", "own window", "own frozen", "stops work", "after", "crew",
 	} {
-		if seen[kind] == 0 {
+		if seen[kind] == 0 && !testing.Short() {
 			t.Errorf("no sentence of the kind %q was seen", kind)
 		}
 	}

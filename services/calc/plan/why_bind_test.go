@@ -49,7 +49,7 @@ func TestWhyNoPlaceNamesWhatLacks(t *testing.T) {
 		},
 		"tasks that are over when the booth closes": {
 			workDay([]Interval{{morning, hour(8, 0)}, {hour(15, 0), hour(16, 30)}}, []Load{{ID: "L"}}, Task{ID: "T", Load: "L", Length: 60 * minute, MinLag: 30 * minute}),
-			"no place: task T is over at 16:00 at the soonest and 30 min must pass then, and no open interval of its booths holds 60 min from then on; enter more hours",
+			"no place: task T is over at 16:00 at the soonest and 30 min must pass then, and no open interval of its booths holds 60 min from then on; enter more hours of body or of a booth",
 		},
 		"a crew that is at work elsewhere while there is room": {
 			workDay([]Interval{{morning, hour(16, 0)}}, []Load{{ID: "K", Frozen: &Frozen{"B1", hour(16, 0)}}, {ID: "L"}},
@@ -111,6 +111,14 @@ func TestWhyMissedSaysWhatNoPlanKeeps(t *testing.T) {
 			workDay(nil, []Load{{ID: "K", MissCost: 99}, {ID: "L", MissCost: 9}},
 				atMost(Task{ID: "A", Load: "L"}, 10*minute), Task{ID: "B", Load: "K", After: []string{"A"}}, atMost(Task{ID: "C", Load: "K"}, 5*minute), Task{ID: "D", Load: "L", After: []string{"C"}}),
 			"missed: more than 10 min after task A; no plan keeps that and at most 5 min from task C to K as well",
+		},
+		"a crew that stops work long before a frozen load": {
+			workDay([]Interval{{morning, hour(9, 0)}}, []Load{{ID: "L", Frozen: &Frozen{"B1", hour(11, 30)}, MissCost: 9}}, atMost(Task{ID: "T1", Load: "L"}, 120*minute)),
+			"missed: more than 2 h after task T1, which no plan keeps: body stops work at 09:00",
+		},
+		"a crew that stops work in time for a frozen load": {
+			workDay([]Interval{{morning, hour(9, 30)}}, []Load{{ID: "L", Frozen: &Frozen{"B1", hour(11, 30)}, MissCost: 9}}, atMost(Task{ID: "T1", Load: "L"}, 120*minute)),
+			"",
 		},
 		"one that another plan keeps": {
 			workDay(nil, []Load{{ID: "L", Frozen: &Frozen{"B1", hour(9, 0)}, MissCost: 9}}, atMost(Task{ID: "T1", Load: "L", Release: morning}, 20*minute), Task{ID: "T2", Load: "L", Length: 30 * minute}),

@@ -32,8 +32,8 @@ func (w *reasons) whyNone(j int32) string {
 			return fmt.Sprintf("no place: frozen loads leave %s no room of %s and the setup from %s on, when %s can be over%s; open the booth for longer or move a frozen load",
 				w.boothsOf(j), process, w.at(alone.ready-w.tasks[alone.last].minLag), w.task(alone.last), w.lagAfter(alone.last))
 		}
-		return fmt.Sprintf("no place: %s is over at %s at the soonest%s, and no open interval of its booths holds %s from then on; enter more hours",
-			w.task(alone.last), w.at(alone.ready-w.tasks[alone.last].minLag), w.lagAfter(alone.last), process)
+		return fmt.Sprintf("no place: %s is over at %s at the soonest%s, and no open interval of its booths holds %s from then on; enter more hours of %s or of a booth",
+			w.task(alone.last), w.at(alone.ready-w.tasks[alone.last].minLag), w.lagAfter(alone.last), process, w.p.Tasks[alone.last].Crew)
 	}
 	return w.noRoom(j, process)
 }
