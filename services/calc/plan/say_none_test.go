@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -130,64 +131,89 @@ func (s sayer) crewTakes(q *Task, from string, beside bool) bool {
 	return false
 }
 
+// none checks the reason of a load without a place.
 func (s sayer) none(q *Load, why string) error {
-	all := func(*Load) bool { return true }
-	fits := func(from time.Time, taken func(*Load) bool) bool {
-		for _, m := range moments() {
-			if !m.Before(from) && s.standsAt(q, m, taken) {
-				return true
-			}
+	if m := find(`^no place was found in the time of the search, though there is room at (.*); `, why); m != nil {
+		if !s.standsAt(q, s.when(m[1]), anyLoad) {
+			return fmt.Errorf("there is no room then")
 		}
-		return false
+		return nil
 	}
 	text, known := strings.CutPrefix(why, "no place: ")
-	if !known {
-		return fmt.Errorf("not a form that is known")
+	if known {
+		for _, check := range []func(*Load, string) (bool, error){s.hours, s.room, s.frozenOrShut, s.undone} {
+			if said, err := check(q, text); said {
+				return err
+			}
+		}
 	}
+	return fmt.Errorf("not a form that is known")
+}
+
+// fits reports whether a load could stand at some moment from one on beside
+// those that are taken.
+func (s sayer) fits(q *Load, from time.Time, taken func(*Load) bool) bool {
+	return slices.ContainsFunc(moments(), func(m time.Time) bool { return !m.Before(from) && s.standsAt(q, m, taken) })
+}
+
+func anyLoad(*Load) bool      { return true }
+func noLoad(*Load) bool       { return false }
+func frozenLoad(l *Load) bool { return l.Frozen != nil }
+
+// hours are sentences about a crew's working hours.
+func (s sayer) hours(q *Load, text string) (bool, error) {
 	if m := find(`^(\w+) has no working hours left for task (\w+) beside (.*?)(?: from (.*) on(?:, when task (\w+) can be over)?)?; `, text); m != nil {
 		s.seen["no hours beside"]++
 		_, task := s.taskAt(m[2])
-		if m[1] != task.Crew || task.Load != q.ID || m[5] != "" && !contains(task.After, m[5]) || s.crewTakes(task, m[4], true) || !s.crewTakes(task, "", false) {
-			return fmt.Errorf("beside others %v, alone %v", s.crewTakes(task, m[4], true), s.crewTakes(task, "", false))
+		if m[1] != task.Crew || task.Load != q.ID || m[5] != "" && !slices.Contains(task.After, m[5]) || s.crewTakes(task, m[4], true) || !s.crewTakes(task, "", false) {
+			return true, fmt.Errorf("beside others %v, alone %v", s.crewTakes(task, m[4], true), s.crewTakes(task, "", false))
 		}
-		return nil
+		return true, nil
 	}
 	if m := find(`^(\w+) has no working hours left for task (\w+)(?: from (.*) on(?:, when task (\w+) can be over)?)?; `, text); m != nil {
 		s.seen["no hours"]++
-		_, task := s.taskAt(m[2])
-		if s.crewTakes(task, m[3], false) {
-			return fmt.Errorf("there are hours for it")
+		if _, task := s.taskAt(m[2]); s.crewTakes(task, m[3], false) {
+			return true, fmt.Errorf("there are hours for it")
 		}
-		return nil
+		return true, nil
 	}
 	if m := find(`^no working hours of (\w+) hold the (.*) of task (\w+) without a break; `, text); m != nil {
 		s.seen["too long"]++
 		_, task := s.taskAt(m[3])
 		if by, err := lengthOf(m[2]); err != nil || by != task.Length || s.crewTakes(task, "", false) {
-			return fmt.Errorf("there are hours for it")
+			return true, fmt.Errorf("there are hours for it")
 		}
-		return nil
+		return true, nil
 	}
+	return false, nil
+}
+
+// room are sentences about room beside the other loads.
+func (s sayer) room(q *Load, text string) (bool, error) {
 	if m := find(`^(?:from (.*) on, when its tasks can be over, )?([\w, ]+?) (?:has|have) no room of (.*) and the setup beside the loads that stand there; `, text); m != nil {
 		s.seen["no room"]++
 		from := s.p.Start
 		if m[1] != "" {
 			from = s.when(m[1])
 		}
-		if by, err := lengthOf(m[3]); err != nil || by != q.Process || m[2] != strings.Join(q.Booths, ", ") || fits(from, all) {
-			return fmt.Errorf("there is room for it")
+		if by, err := lengthOf(m[3]); err != nil || by != q.Process || m[2] != strings.Join(q.Booths, ", ") || s.fits(q, from, anyLoad) {
+			return true, fmt.Errorf("there is room for it")
 		}
-		return nil
+		return true, nil
 	}
 	if m := find(`^there is room for it at (.*), but (\w+) cannot be done with task (\w+) before (.*?) beside other tasks(?: and (.*) must pass then)?; `, text); m != nil {
 		s.seen["room but crew"]++
 		_, task := s.taskAt(m[3])
-		if task.Crew != m[2] || task.Load != q.ID || !s.standsAt(q, s.when(m[1]), all) || fits(s.when(m[4]).Add(task.MinLag), all) {
-			return fmt.Errorf("at %s %v, later %v", m[1], s.standsAt(q, s.when(m[1]), all), fits(s.when(m[4]), all))
+		if task.Crew != m[2] || task.Load != q.ID || !s.standsAt(q, s.when(m[1]), anyLoad) || s.fits(q, s.when(m[4]).Add(task.MinLag), anyLoad) {
+			return true, fmt.Errorf("at %s %v, later %v", m[1], s.standsAt(q, s.when(m[1]), anyLoad), s.fits(q, s.when(m[4]), anyLoad))
 		}
-		return nil
+		return true, nil
 	}
-	frozen := func(l *Load) bool { return l.Frozen != nil }
+	return false, nil
+}
+
+// frozenOrShut are sentences about what leaves a load no room by itself.
+func (s sayer) frozenOrShut(q *Load, text string) (bool, error) {
 	if m := find(`^frozen loads leave ([\w, ]+?) no room of (.*) and the setup(?: from (.*) on, when task (\w+) can be over(?: and .* must pass then)?)?; `, text); m != nil {
 		s.seen["frozen fill"]++
 		from := s.p.Start
@@ -195,39 +221,42 @@ func (s sayer) none(q *Load, why string) error {
 			_, task := s.taskAt(m[4])
 			from = s.when(m[3]).Add(task.MinLag)
 		}
-		if fits(from, frozen) || !fits(from, func(*Load) bool { return false }) {
-			return fmt.Errorf("beside the frozen loads there is room for it, or there is none without them either")
+		if s.fits(q, from, frozenLoad) || !s.fits(q, from, noLoad) {
+			return true, fmt.Errorf("beside the frozen loads there is room for it, or there is none without them either")
 		}
-		return nil
+		return true, nil
 	}
 	if m := find(`^task (\w+) is over at (.*?) at the soonest(?: and .* must pass then)?, and no open interval of its booths holds (.*) from then on; `, text); m != nil {
 		s.seen["over then closed"]++
 		o, task := s.taskAt(m[1])
-		if !o.Start.IsZero() || task.Load != q.ID || fits(s.when(m[2]).Add(task.MinLag), frozen) {
-			return fmt.Errorf("there is room for it")
+		if !o.Start.IsZero() || task.Load != q.ID || s.fits(q, s.when(m[2]).Add(task.MinLag), frozenLoad) {
+			return true, fmt.Errorf("there is room for it")
 		}
-		return nil
+		return true, nil
 	}
+	if strings.HasPrefix(text, "no open interval of its booths holds ") || strings.Contains(text, " no opening hours ") {
+		s.seen["no interval"]++
+		if s.fits(q, s.p.Start, frozenLoad) {
+			return true, fmt.Errorf("there is room for it")
+		}
+		return true, nil
+	}
+	return false, nil
+}
+
+// undone are sentences about tasks that are not done, or that claim little.
+func (s sayer) undone(q *Load, text string) (bool, error) {
 	if m := find(`^task (\w+) waits for task (\w+), which is not done$`, text); m != nil {
 		s.seen["in vain"]++
 		o, _ := s.taskAt(m[2])
-		if _, task := s.taskAt(m[1]); task.Load != q.ID || !contains(task.After, m[2]) || !o.Start.IsZero() {
-			return fmt.Errorf("task %s is done", m[2])
+		if _, task := s.taskAt(m[1]); task.Load != q.ID || !slices.Contains(task.After, m[2]) || !o.Start.IsZero() {
+			return true, fmt.Errorf("task %s is done", m[2])
 		}
-		return nil
+		return true, nil
 	}
-	switch {
-	case strings.HasPrefix(text, "its tasks do not all fit into the working hours of "):
+	if strings.HasPrefix(text, "its tasks do not all fit into the working hours of ") {
 		s.seen["not all"]++
-	case strings.HasPrefix(text, "no open interval of its booths holds "), strings.Contains(text, " no opening hours "):
-		s.seen["no interval"]++
-		if fits(s.p.Start, frozen) {
-			return fmt.Errorf("there is room for it")
-		}
-	case strings.HasPrefix(text, "no room was found for it and its tasks"):
-		s.seen["unsure"]++
-	default:
-		return fmt.Errorf("not a form that is known")
+		return true, nil
 	}
-	return nil
+	return strings.HasPrefix(text, "no room was found for it and its tasks"), nil
 }

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -60,7 +61,7 @@ func (s sayer) task(i int) error {
 	if m := find(`^(\w+) after it begins later than (.*?)(,| and)`, t.IfLater); m != nil {
 		s.seen["after"]++
 		next, task := s.taskAt(m[1])
-		if !contains(task.After, t.ID) || !s.when(m[2]).Equal(next.LatestStart) || !next.LatestStart.Equal(over) {
+		if !slices.Contains(task.After, t.ID) || !s.when(m[2]).Equal(next.LatestStart) || !next.LatestStart.Equal(over) {
 			return fmt.Errorf("%s has to begin by %s", next.ID, next.LatestStart)
 		}
 		return s.chain(next, t.IfLater)
@@ -114,13 +115,4 @@ func breaks(err error) error {
 		return fmt.Errorf("a step later breaks nothing")
 	}
 	return nil
-}
-
-func contains(list []string, x string) bool {
-	for _, y := range list {
-		if x == y {
-			return true
-		}
-	}
-	return false
 }
