@@ -9,7 +9,7 @@ import (
 
 // How a Loop waits.
 const (
-	// retryAfter is the pause after a step that failed.
+	// retryAfter is the longest pause after a step that failed.
 	retryAfter = time.Second
 	// longest is the longest wait: a machine whose time of day was set, or
 	// that slept, is noticed after it.
@@ -55,8 +55,9 @@ func (l *Loop) Poke() {
 }
 
 // Run steps the actors until the context ends, and returns when none of them
-// works any more. A step that fails or panics is logged and repeated a
-// second later.
+// works any more. A step that fails or panics is logged and repeated a second
+// later, or sooner where the actor says so: one that shows that it lives does
+// not fall silent because it fails.
 func (l *Loop) Run(ctx context.Context) {
 	var all sync.WaitGroup
 	for _, a := range l.actors {
@@ -86,13 +87,20 @@ func (l *Loop) run(ctx context.Context, a looped) {
 func (l *Loop) step(ctx context.Context, n named) time.Duration {
 	next, err := n.step(ctx, l.clock.Now())
 	if err != nil {
-		if ctx.Err() == nil {
-			l.log.ErrorContext(ctx, "step failed", "actor", n.name, "err", err, "again_in", retryAfter)
+		again := retryAfter
+		if !next.IsZero() {
+			again = min(again, l.until(next))
 		}
-		return retryAfter
+		if ctx.Err() == nil {
+			l.log.ErrorContext(ctx, "step failed", "actor", n.name, "err", err, "again_in", again)
+		}
+		return again
 	}
 	if next.IsZero() {
 		return longest
 	}
-	return min(max(next.Sub(l.clock.Now()), 0), longest)
+	return min(l.until(next), longest)
 }
+
+// until is how long it is to a moment; nothing when it has passed.
+func (l *Loop) until(next time.Time) time.Duration { return max(next.Sub(l.clock.Now()), 0) }

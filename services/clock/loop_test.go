@@ -67,6 +67,27 @@ func TestLoopWakesByPokeAndAtLeastEveryMinute(t *testing.T) {
 	})
 }
 
+// An actor that must show that it lives is called when it wants to be, though
+// its steps fail; it puts nothing off by failing.
+func TestLoopKeepsToTheTimeOfAStepThatFailed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		broken := errors.New("store away")
+		d := &diary{step: func(n int, now time.Time) (time.Time, error) {
+			switch n {
+			case 1:
+				return now.Add(400 * time.Millisecond), broken
+			case 2:
+				return now.Add(-time.Second), broken
+			case 3:
+				return now.Add(time.Hour), broken
+			}
+			return time.Time{}, nil
+		}}
+		runFor(t, d, 5*time.Second, func(*clock.Loop) {})
+		equal(t, d.calls, []time.Duration{0, 400 * time.Millisecond, 400 * time.Millisecond, 1400 * time.Millisecond})
+	})
+}
+
 func TestLoopOutlivesErrorsAndPanics(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		d := &diary{step: func(n int, _ time.Time) (time.Time, error) {
