@@ -24,7 +24,7 @@ func (c gateCmd) Run(ctx context.Context, o console.Out) error {
 
 // Help is the longer text below the usage.
 func (gateCmd) Help() string {
-	return `It reads the numbered beats that the gate sends each second. CLEAR needs two that advance; silence, a bus that is away and
+	return `It reads the numbered beats that the gate sends twice a second. CLEAR needs two that advance; silence, a bus that is away and
 whatever is in doubt are HOLD. With --dir and --watch it goes on over a restart of the shop. Exit status: 0 only for CLEAR, 4 for HOLD, 5 for a foreman's override.
 A process hold, not a certified safety interlock.
 

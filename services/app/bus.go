@@ -86,11 +86,11 @@ func (a *App) connectProbes() (*nats.Conn, error) {
 	return natsd.Dial(a.opt.Apart.NATS, "seamwright probes", a.opt.Log, habits(a.opt)...)
 }
 
-// Beats that wait for the connection. One that has waited too long is no
+// Beats that wait for the connection. One that others have followed is no
 // sign of life any more.
 const (
 	beatsWait = 64
-	beatStale = 1500 * time.Millisecond
+	beatStale = 2 * bus.BeatEvery
 )
 
 // outgoing is a beat on its way, and since when.

@@ -21,7 +21,7 @@ import (
 
 // realRow is a fault of the machine, on the machine: in its own time, over
 // its own sockets and files. It waits for what must come, with a deadline,
-// and counts beats, which come each second; it measures no time.
+// and counts beats, which come each half second; it measures no time.
 type realRow struct {
 	row
 	run func(t *testing.T, got *cells)
@@ -29,7 +29,7 @@ type realRow struct {
 
 const (
 	comes     = 30 * time.Second // the longest wait for what must come
-	mostClear = 3                // beats that may still say CLEAR: of two seconds, and one that was on its way
+	mostClear = 5                // beats that may still say CLEAR: of two seconds, and one that was on its way
 )
 
 func realRows() []realRow {
@@ -41,7 +41,7 @@ func realRows() []realRow {
 				t.Error("nothing came of it where the server came back")
 			}
 		}},
-		{row{fault: "process paused", name: floor.HoldGatePaused, known: "the process runs on; before, by silence (2.5 s)"}, paused},
+		{row{fault: "process paused", name: floor.HoldGatePaused, known: "the process runs on; before, by silence (1.8 s)"}, paused},
 	}
 }
 

@@ -59,9 +59,9 @@ type Options struct {
 	// for the countdowns on the screens; 0 counts as 1.
 	Speed float64
 
-	// Beat is how often the gate looks at a permit that runs and says so; a
-	// second if 0. Exercises in driven time, to whose beats nobody listens, may
-	// look more rarely.
+	// Beat is how often the gate looks at a permit that runs and says so; if 0
+	// bus.BeatEvery, and in driven time, to whose beats nobody listens, a second.
+	// Exercises there may look more rarely.
 	Beat time.Duration
 
 	// Plan lets the booth service keep the booth plan: it puts loads into

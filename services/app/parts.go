@@ -7,6 +7,7 @@ import (
 	"google.golang.org/grpc"
 
 	"seamwright/services/booth"
+	"seamwright/services/bus"
 	"seamwright/services/clock"
 	"seamwright/services/cures"
 	"seamwright/services/floor"
@@ -38,6 +39,9 @@ func (a *App) parts() (out []part) {
 	if a.runs("booth") {
 		_, driven := a.opt.Clock.(*clock.Driven)
 		o := booth.Options{Holder: a.opt.Holder, Health: a.healthy, Running: a.even, Quiet: driven, Beat: a.opt.Beat}
+		if !driven {
+			o.Beat = cmp.Or(o.Beat, bus.BeatEvery)
+		}
 		if a.clocks != nil {
 			o.Jumps = a.clocks.all
 		}

@@ -23,7 +23,7 @@ type Gatepost struct {
 
 // Times of a reader.
 const (
-	lookAgain = 250 * time.Millisecond // so often a verdict is made while nothing comes
+	lookAgain = 100 * time.Millisecond // so often a verdict is made while nothing comes
 	// leap is how far the two clocks of a machine, the one that is set and the
 	// one that runs, may part between two looks: beyond it the machine slept.
 	leap = time.Second

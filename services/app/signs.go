@@ -30,6 +30,7 @@ type signs struct {
 	gone   bool                   // said that they go
 	sent   map[sentSign]time.Time // signs under way, with when they were sent
 	echoes map[string]time.Time   // when the newest was sent that came back, by instance
+	gaps   map[string]time.Time   // the echo before a silence that nobody has looked at yet
 }
 
 // sentSign tells a sign of this process from every other.
@@ -40,7 +41,7 @@ type sentSign struct {
 
 // listen takes in the signs of all services of a shop from now on.
 func listen(conn *nats.Conn, shop string, c clock.Clock) (*signs, error) {
-	s := &signs{conn: conn, shop: shop, clock: c, table: bus.NewPeers(), sent: map[sentSign]time.Time{}, echoes: map[string]time.Time{}}
+	s := &signs{conn: conn, shop: shop, clock: c, table: bus.NewPeers(), sent: map[sentSign]time.Time{}, echoes: map[string]time.Time{}, gaps: map[string]time.Time{}}
 	return s, s.subscribe(bus.Alives, func(m *nats.Msg) {
 		l, err := bus.DecodeLife(m.Data)
 		at, bad := bus.ParseAlive(m.Subject)
@@ -69,7 +70,7 @@ func (s *signs) subscribe(subject func(shop string) (string, error), fn func(*na
 	return nil
 }
 
-// run sends this process's signs each second and notices who has gone.
+// run sends this process's signs each bus.LifeEvery and notices who has gone.
 func (s *signs) run(ctx context.Context) {
 	each := time.NewTicker(bus.LifeEvery)
 	defer each.Stop()
@@ -119,11 +120,17 @@ func (s *signs) lives() []bus.Life {
 
 // back notes that a sign of this process came back over the bus. What counts
 // is when it was sent: it may have waited here while the process was paused.
+// One that ends a silence in which readers have begun to hold does not undo it
+// before somebody has looked.
 func (s *signs) back(l bus.Life) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	k := sentSign{l.Instance, l.Now.UTC()}
 	if at, ok := s.sent[k]; ok {
+		was, before := s.echoes[l.Instance]
+		if _, noted := s.gaps[l.Instance]; before && !noted && time.Since(was) > booth.Silence {
+			s.gaps[l.Instance] = was
+		}
 		s.echoes[l.Instance] = at
 		delete(s.sent, k)
 	}
@@ -186,7 +193,12 @@ func (s *signs) others(instance string) (others []booth.Other, echo time.Time) {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return others, s.echoes[instance]
+	echo = s.echoes[instance]
+	if was, ok := s.gaps[instance]; ok {
+		echo = was
+		delete(s.gaps, instance)
+	}
+	return others, echo
 }
 
 // clocksAgree tells whose clock is further from this process's than the gate

@@ -15,7 +15,7 @@
 // permit runs or that is being sprayed. Where it has moved a load it tells so as a
 // LoadPlanned of which only booth, start and reason count.
 //
-// The gate's state goes out as a numbered beat each second. A reader takes
+// The gate's state goes out as a numbered beat twice a second. A reader takes
 // CLEAR only from two beats that advance, and silence as HOLD. It is a
 // process hold, not a certified safety interlock.
 package booth

@@ -24,7 +24,7 @@ const (
 type Options struct {
 	Holder  string        // name of this service; letters, digits, - and _
 	Lease   time.Duration // longest time from a permit to its spraying; 0: DefaultLease
-	Beat    time.Duration // between beats; 0: a second
+	Beat    time.Duration // between beats, well below Silence; 0: a second
 	HearFor time.Duration // how long a bay's terminal may be silent; 0: the floor's default
 	Health  func() error  // more that must be sound beside journal and fold; nil: nothing; several troubles may be joined
 	// Running is a clock that nobody sets, by which the gate notices that it

@@ -12,6 +12,10 @@ import (
 	"seamwright/services/journal"
 )
 
+// revokeWithin is how long the journal may take to store what a step takes
+// back. A beat and this time together stay well below Silence.
+const revokeWithin = 600 * time.Millisecond
+
 // look notes what the running permits lack at the floor's newest event, and
 // lists those that are to be taken back.
 func (g *Gate) look(running []floor.Permit, live floor.Live) (out []floor.Permit) {
@@ -67,15 +71,15 @@ func (g *Gate) event(uint64) {
 
 // revoke takes permits back. Each is looked at again under the lock of the
 // writer, so that one that was used meanwhile is let be. It takes no longer
-// than a part of a beat, so that a journal that does not answer does not
-// silence the gate.
+// than revokeWithin, so that a journal that does not answer does not silence
+// the gate.
 func (g *Gate) revoke(ctx context.Context, lost []floor.Permit) (failed error) {
 	if len(lost) == 0 {
 		return nil
 	}
 	if g.opt.Running != nil {
 		var cancel context.CancelFunc
-		ctx, cancel = context.WithTimeout(ctx, g.opt.Beat*6/10)
+		ctx, cancel = context.WithTimeout(ctx, revokeWithin)
 		defer cancel()
 	}
 	for _, p := range lost {

@@ -13,7 +13,7 @@ import (
 // the beats takes a silence of this length for HOLD, so a permit does not
 // outlast it: a leave that came back by itself would be one that nobody asked
 // for.
-const Silence = 2500 * time.Millisecond
+const Silence = 1800 * time.Millisecond
 
 // live is what the ruling must know beside the journal. It must not be
 // called while the floor is locked.

@@ -18,13 +18,14 @@ const (
 	silent = 3 * time.Second
 	// deaf is how old the newest sign of life of one's own may be that came
 	// back over the bus: beyond it a service does not know what others hear.
-	// It is less than silent, so that one that is cut off from the bus holds
-	// before another takes over.
-	deaf = 2500 * time.Millisecond
+	// It is no more than Silence, so that one that is cut off from the bus holds
+	// when its readers do, and less than silent, so that it holds before another
+	// takes over.
+	deaf = Silence
 	// recent is how old that sign may be of a service that takes over: signs
-	// go out each second, so an older one means that it lost the bus, and that
-	// the silence it hears may be its own.
-	recent = 1500 * time.Millisecond
+	// go out each half second, so an older one means that it lost the bus, and
+	// that the silence it hears may be its own. One may be lost.
+	recent = 1100 * time.Millisecond
 )
 
 // Other is another booth service that was heard within the last 6 s.

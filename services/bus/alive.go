@@ -10,7 +10,7 @@ import (
 )
 
 // LifeEvery is the time between two signs of life of a service.
-const LifeEvery = time.Second
+const LifeEvery = 500 * time.Millisecond
 
 // Life is one sign of life of a running service.
 type Life struct {

@@ -20,7 +20,11 @@ const (
 	Override Sign = "OVERRIDE"
 )
 
-// Beat is one beat of a booth's gate. It is sent each second; within one
+// BeatEvery is the time between two beats of a gate, where time runs by
+// itself. It is so short that two beats may be lost within Window.
+const BeatEvery = 500 * time.Millisecond
+
+// Beat is one beat of a booth's gate. It is sent each BeatEvery; within one
 // holder's run its number goes up by one each time.
 type Beat struct {
 	Booth    string    `json:"booth"`

@@ -3,8 +3,8 @@
 // sign out of the beats of a gate.
 //
 //	probe.<shop>.<zone>.<probe>          readings in, from a probe
-//	gate.<shop>.<booth>                  a numbered beat of a booth's gate, each second
-//	alive.<shop>.<service>.<instance>    a sign of life of a running service, each second
+//	gate.<shop>.<booth>                  a numbered beat of a booth's gate, twice a second
+//	alive.<shop>.<service>.<instance>    a sign of life of a running service, twice a second
 //	heard.<shop>.<terminal>              a sign of life of a terminal
 //
 // Over MQTT a slash stands for each dot. No stream covers these subjects and

@@ -8,8 +8,10 @@ import (
 )
 
 // Window is how far apart two beats may be to belong together, and how old
-// the newest may be: a silence of this length is HOLD.
-const Window = 2500 * time.Millisecond
+// the newest may be: a silence of this length is HOLD. With the time between
+// two looks of a reader it stays below two seconds, within which whatever goes
+// silent must hold.
+const Window = 1800 * time.Millisecond
 
 // Names of the reasons for which a reader holds, whatever the gate says.
 const (
@@ -25,16 +27,18 @@ const (
 )
 
 // Judge makes a booth's sign out of the beats that a reader hears. It shows
-// CLEAR only after two beats of one holder that advance and give the same
-// leave, the newest not older than Window, while nobody else says otherwise;
-// everything else is HOLD, or the OVERRIDE that the gate shows.
+// CLEAR only after two beats of one holder that advance, that come one after
+// the other as they were sent and that give the same leave, the newest not
+// older than Window, while nobody else says otherwise; everything else is HOLD,
+// or the OVERRIDE that the gate shows.
 //
 // It reads no time of day: when a beat came is told by a clock of the
 // reader's own that nobody sets, as the time since some moment, and the
 // moments in the beats are compared with each other only. So neither the
 // reader's clock nor the shop's has to be right. A beat that was held up on its way shows by
-// coming later, beside those before it, than it should. A judge is used from
-// one goroutine.
+// coming later, beside those before it, than it should, and is as old as if
+// it had come in time: a gate that fell silent while its beats were held up is
+// not believed for longer than another. A judge is used from one goroutine.
 type Judge struct {
 	booth  string
 	newest string // holder of the newest beat
@@ -116,6 +120,8 @@ func (v *voice) follow(was *voice) {
 	case step <= 0 || step > Window:
 		v.why = Reason{Name: HoldGateClock, Text: fmt.Sprintf("from beat %d to %d the gate's clock went by %s, in %s", was.Number, v.Number, step.Round(time.Millisecond), passed.Round(time.Millisecond))}
 	case !v.agrees(was) || v.Load != was.Load || !v.StartBy.Equal(was.StartBy):
+	case was.run == 1 && passed < step/2:
+		v.why = Reason{Name: HoldFirstBeat, Text: fmt.Sprintf("beats %d and %d of %s were held up and came at once, another one must follow", was.Number, v.Number, v.Holder)}
 	default:
 		v.run, v.why = was.run+1, was.why
 	}
@@ -140,15 +146,20 @@ func (j *Judge) At(at time.Duration) Verdict {
 		return j.hold(nil, Reason{Name: HoldSilence, Text: "no beat of booth " + j.booth + " was heard"})
 	}
 	var own []Reason
-	if age := at - v.at; age > Window || age < 0 {
+	age := at - v.at
+	if age > Window || age < 0 {
 		own = append(own, Reason{Name: HoldSilence, Text: fmt.Sprintf("no beat of the gate was heard for %s, the limit is %s", beyondWindow(age), Window)})
 	}
 	if j.bad != nil && at-j.bad.at <= Window {
 		own = append(own, j.bad.Reason)
 	}
 	own = append(own, j.others(v, at)...)
-	if v.late > Window {
+	switch {
+	case v.late > Window:
 		own = append(own, Reason{Name: HoldLate, Text: fmt.Sprintf("the newest beat came %s later than beats do, the limit is %s", beyondWindow(v.late), Window)})
+	case len(own) == 0 && v.late+age > Window: // what was held up and then nothing more: the gate has been silent for that long
+		own = append(own, Reason{Name: HoldLate, Text: fmt.Sprintf("the newest beat came %s later than beats do, and %s ago: the limit of both is %s",
+			v.late.Round(10*time.Millisecond), age.Round(10*time.Millisecond), Window)})
 	}
 	if v.Sign == Hold {
 		return j.hold(v, append(own, v.holds()...)...)
@@ -156,7 +167,7 @@ func (j *Judge) At(at time.Duration) Verdict {
 	if v.run < 2 && len(own) == 0 {
 		own = append(own, v.why)
 	}
-	left := v.StartBy.Sub(v.Now) - (at - v.at)
+	left := v.StartBy.Sub(v.Now) - age
 	if left <= 0 {
 		own = append(own, Reason{Name: HoldStartBy, Text: "spraying had to begin by " + v.StartBy.UTC().Format(time.RFC3339) + ", by the shop's clock"})
 	}

@@ -21,10 +21,10 @@ func newListener(t *testing.T) *listener {
 	return &listener{t: t, j: bus.NewJudge("B1"), at: 17 * time.Hour, b: cleared()}
 }
 
-// beat lets a second pass, hears the next beat and says what the sign is then.
+// beat lets the time of one pass, hears the next beat and says what the sign is then.
 func (l *listener) beat(change ...func(*bus.Beat)) bus.Verdict {
 	l.t.Helper()
-	l.pass(time.Second)
+	l.pass(bus.BeatEvery)
 	return l.hear(change...)
 }
 
@@ -76,7 +76,7 @@ func TestClearNeedsTwoBeatsThatAdvance(t *testing.T) {
 	l.want(l.beat(), bus.Hold, bus.HoldFirstBeat)
 	v := l.beat()
 	l.want(v, bus.Clear)
-	if v.Load != "2207-A" || v.Holder != "gate-A" || v.Beat != l.b.Number || v.Left != 10*time.Minute-2*time.Second {
+	if v.Load != "2207-A" || v.Holder != "gate-A" || v.Beat != l.b.Number || v.Left != 10*time.Minute-2*bus.BeatEvery {
 		t.Errorf("%+v", v)
 	}
 	for range 100 {
@@ -89,20 +89,20 @@ func TestSilenceIsHold(t *testing.T) {
 	l := newListener(t)
 	l.beat()
 	l.want(l.beat(), bus.Clear)
-	l.want(l.j.At(l.at+2500*time.Millisecond), bus.Clear)
-	late := l.j.At(l.at + 2501*time.Millisecond)
+	l.want(l.j.At(l.at+1800*time.Millisecond), bus.Clear)
+	late := l.j.At(l.at + 1801*time.Millisecond)
 	l.want(late, bus.Hold, bus.HoldSilence)
-	if text := late.Reasons[0].Text; !strings.HasSuffix(text, "for a little more than 2.5s, the limit is 2.5s") {
+	if text := late.Reasons[0].Text; !strings.HasSuffix(text, "for a little more than 1.8s, the limit is 1.8s") {
 		t.Errorf("a millisecond too late: %s", text)
 	}
-	if text := l.j.At(l.at + 3*time.Second).Reasons[0].Text; !strings.HasSuffix(text, "for 3s, the limit is 2.5s") {
+	if text := l.j.At(l.at + 2300*time.Millisecond).Reasons[0].Text; !strings.HasSuffix(text, "for 2.3s, the limit is 1.8s") {
 		t.Errorf("half a second too late: %s", text)
 	}
 	l.want(l.j.At(l.at+time.Hour), bus.Hold, bus.HoldSilence, bus.HoldStartBy)
 	l.want(l.j.At(l.at-time.Second), bus.Hold, bus.HoldSilence) // the reader's clock went back: it is not fit
-	l.pass(2500 * time.Millisecond)
+	l.pass(1800 * time.Millisecond)
 	l.want(l.hear(), bus.Clear) // just in time
-	l.pass(2501 * time.Millisecond)
+	l.pass(1801 * time.Millisecond)
 	l.want(l.hear(), bus.Hold, bus.HoldSilence) // one after a silence is a first one
 	l.want(l.beat(), bus.Clear)
 }
@@ -144,15 +144,16 @@ func TestTwoHolders(t *testing.T) {
 	l.want(l.beat(), bus.Clear)
 	say(bus.Hold, "")
 	l.want(l.j.At(l.at), bus.Hold, bus.HoldTwoHolders, bus.HoldNoPermit)
-	l.want(l.beat(), bus.Hold, bus.HoldTwoHolders)
-	l.want(l.beat(), bus.Hold, bus.HoldTwoHolders)
-	l.want(l.beat(), bus.Clear) // 3 s ago
+	for range 3 {
+		l.want(l.beat(), bus.Hold, bus.HoldTwoHolders)
+	}
+	l.want(l.beat(), bus.Clear) // 2 s ago
 	say(bus.Clear, "p-2")       // CLEAR too, but by another leave
 	l.want(l.j.At(l.at), bus.Hold, bus.HoldTwoHolders)
 	l.want(l.beat(), bus.Hold, bus.HoldTwoHolders)
 	say(bus.Clear, "p-2")
 	l.want(l.j.At(l.at), bus.Hold, bus.HoldTwoHolders)
-	for range 3 {
+	for range 4 {
 		l.beat()
 	}
 	l.want(l.j.At(l.at), bus.Clear)
@@ -214,17 +215,18 @@ func TestWhatIsNoBeat(t *testing.T) {
 		if name == "another booth's" && !strings.Contains(v.Reasons[0].Text, "B2") {
 			t.Errorf("%s: %+v", name, v)
 		}
-		l.want(l.beat(), bus.Hold, bus.HoldMalformed)
-		l.want(l.beat(), bus.Hold, bus.HoldMalformed)
+		for range 3 {
+			l.want(l.beat(), bus.Hold, bus.HoldMalformed)
+		}
 		l.want(l.beat(), bus.Clear)
 	}
 }
 
 func TestStartByPasses(t *testing.T) {
 	l := newListener(t)
-	l.b.StartBy = l.b.Now.Add(4 * time.Second)
+	l.b.StartBy = l.b.Now.Add(2 * time.Second)
 	l.beat()
 	l.want(l.beat(), bus.Clear)
-	l.want(l.j.At(l.at+1999*time.Millisecond), bus.Clear)
-	l.want(l.j.At(l.at+2*time.Second), bus.Hold, bus.HoldStartBy)
+	l.want(l.j.At(l.at+999*time.Millisecond), bus.Clear)
+	l.want(l.j.At(l.at+time.Second), bus.Hold, bus.HoldStartBy)
 }

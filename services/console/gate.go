@@ -30,7 +30,7 @@ type Gate struct {
 
 // patience is how long a gate may take to give two beats before the answer is
 // that it does not.
-const patience = 2 * bus.Window
+const patience = 5 * time.Second
 
 // Reasons of the faults for a gate that is not CLEAR.
 const (
