@@ -92,7 +92,7 @@ func (v *viewers) take(token string) seen {
 
 func newToken() string { return rand.Text() }
 
-// beat is what a page is told each second.
+// beat is what a page is told each second, or twice.
 type beat struct {
 	N       uint64  `json:"n"`
 	Now     string  `json:"now"`
@@ -134,7 +134,7 @@ func (s *server) events(w http.ResponseWriter, req *http.Request) error {
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("X-Accel-Buffering", "no")
 	w.WriteHeader(http.StatusOK)
-	ticks := time.NewTicker(s.opt.Beat)
+	ticks := time.NewTicker(s.opt.each(r))
 	defer ticks.Stop()
 	for {
 		if err := v.send(req.Context()); err != nil {
@@ -150,6 +150,14 @@ func (s *server) events(w http.ResponseWriter, req *http.Request) error {
 			return nil
 		}
 	}
+}
+
+// each is the time between two words to the viewer of a page.
+func (o Options) each(r ref) time.Duration {
+	if r.Kind == "board" || r.Kind == "booth" { // they show a gate
+		return o.Beat / 2
+	}
+	return o.Beat
 }
 
 func eventRef(req *http.Request) (ref, error) {

@@ -16,13 +16,18 @@ import (
 type Options struct {
 	Shop string // the name over the index page
 	// Beat is how often a viewer is told that the page is alive, and how
-	// often its picture is drawn again without an event; 0: each second.
+	// often its picture is drawn again without an event; 0: each second. A page
+	// that shows a gate is told twice as often: its viewer takes a silence of
+	// less than two seconds for HOLD, and one word may come late.
 	Beat time.Duration
 	// WriteWithin is how long a viewer may take to read what it is sent
 	// before it is cut off; 0: 5 seconds.
 	WriteWithin time.Duration
 	Log         *slog.Logger // nil: slog.Default
 }
+
+// defaultBeat is how often a viewer is told that its page is alive.
+const defaultBeat = time.Second
 
 // server holds what the handlers share.
 type server struct {
@@ -37,7 +42,7 @@ type server struct {
 // closed.
 func New(ctx context.Context, src Source, opt Options) http.Handler {
 	if opt.Beat <= 0 {
-		opt.Beat = time.Second
+		opt.Beat = defaultBeat
 	}
 	if opt.WriteWithin <= 0 {
 		opt.WriteWithin = 5 * time.Second

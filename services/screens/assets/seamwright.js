@@ -7,6 +7,8 @@
 	const byId = (id) => document.getElementById(id);
 	const isStatic = page.hasAttribute('data-static');
 
+	const HOLD_MS = 1800; // no word for so long: no gate is believed to be CLEAR
+	const WATCH_MS = 100; // so often is looked; with it HOLD comes within two seconds
 	const SILENCE_MS = 5000; // no word for so long: the picture is stale
 	const RELOAD_MS = 12000; // and for so long: try a fresh page
 	const REST_MS = 700; // a step that has just come up takes no press yet
@@ -108,9 +110,11 @@
 		const silent = performance.now() - heardAt;
 		const stale = silent > SILENCE_MS || !serverLive;
 		page.classList.toggle('stale', stale);
-		if (stale) {
+		if (stale || silent > HOLD_MS) {
 			advanced = 0;
 			page.classList.add('unproven');
+		}
+		if (stale) {
 			setText(byId('band-age'), ageText(silent / 1000 + behind));
 			setText(byId('band-why'), silent > SILENCE_MS ? 'No word: see whether the shop\'s program runs.' : byId('band-why').textContent);
 			tryAgain(silent);
@@ -263,5 +267,6 @@
 	// A page that comes back out of the browser's memory is as old as it looks.
 	window.addEventListener('pageshow', (ev) => { if (ev.persisted) location.reload(); });
 	setInterval(tick, 250);
+	setInterval(watch, WATCH_MS);
 	tick();
 })();
