@@ -60,3 +60,22 @@ func TestFollowingThePlan(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// TestRefusedQuestionsNameTheFlag: what the service refuses is called as it
+// was typed.
+func TestRefusedQuestionsNameTheFlag(t *testing.T) {
+	_, _, at := plannedShop(t)
+	for want, q := range map[string]console.WhatIf{
+		`--seam: "nope": must be a job and a seam`:   {Seam: "nope", Until: "14:00"},
+		`--closed: "a b": must be`:                   {Closed: "a b"},
+		`--open: "a b": must be`:                     {Open: "a b", To: "18:00"},
+		`--load: "a b": must be`:                     {Load: "a b", Due: "18:00"},
+		`--booth: prep-1: takes primer-surfacer`:     {Load: "2207-A", Booth: "prep-1", Start: "14:00"},
+		`booth "booth-9" is not known; the shop has`: {Closed: "booth-9"},
+	} {
+		q.At = at
+		if err := q.Run(t.Context(), console.Out{W: io.Discard}); err == nil || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+}

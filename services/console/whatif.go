@@ -2,7 +2,9 @@ package console
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"regexp"
 
 	"google.golang.org/grpc"
 
@@ -68,9 +70,34 @@ func (q WhatIf) Run(ctx context.Context, o Out) error {
 		return nil
 	})
 	if err != nil {
-		return err
+		return supposed(err)
 	}
 	return o.put(a)
+}
+
+// supposition is what a refusal calls what the flags said.
+var supposition = regexp.MustCompile(`^(?:suppose\[\d+\]\.([a-z]+_[a-z]+)\.)?(seam|booth|load)_id: `)
+
+// supposed calls what is refused by the flag that said it.
+func supposed(err error) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok {
+		return err
+	}
+	m := supposition.FindStringSubmatch(e.Message)
+	if m == nil {
+		return err
+	}
+	flag := "--" + m[2]
+	switch m[1] {
+	case "booth_closed":
+		flag = "--closed"
+	case "booth_open":
+		flag = "--open"
+	}
+	named := *e
+	named.Message = flag + ": " + e.Message[len(m[0]):]
+	return &named
 }
 
 // suppose puts the flags together.
