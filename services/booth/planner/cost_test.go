@@ -46,6 +46,8 @@ func TestADearerPlanIsNotTaken(t *testing.T) {
 		"dearer, less waiting":       {of(500, 41), false},
 		"cheaper":                    {of(900, 10), true},
 		"as dear, much less waiting": {of(900, 40), true},
+		"as dear, less waiting":      {of(950, 40), false},
+		"a little cheaper":           {of(980, 33), true},
 		"hardly cheaper":             {of(990, 37), false},
 	} {
 		if got := d.worth(s, old, c.got); got != c.want {

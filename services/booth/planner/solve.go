@@ -108,6 +108,11 @@ func (d *Draft) again(s Search, from *plan.Plan) (plan.Plan, error) {
 	return s.Solve(d.Problem, plan.Options{Seed: s.Seed, Rounds: 1, More: func() bool { return false }, From: from, Keep: math.MaxFloat64})
 }
 
+// onlyWaits is how many times the least gain a plan must gain by which no car is
+// earlier in time and no window is kept: people are not told another order for
+// what waiting is reckoned at.
+const onlyWaits = 4
+
 // worth reports whether loads are moved for a plan.
 func (d *Draft) worth(s Search, old, got *plan.Plan) bool {
 	if a, b := unplaced(old), unplaced(got); a != b {
@@ -117,8 +122,11 @@ func (d *Draft) worth(s Search, old, got *plan.Plan) bool {
 	if d.cost(got) > stood+1e-6 {
 		return false // dearer, as people see it: what waiting is worth is a guess
 	}
-	gain := old.Objective - got.Objective
-	return gain > 0 && gain >= max(s.Share*stood, s.Least)
+	gain, least := old.Objective-got.Objective, s.Least
+	if d.cost(got) > stood-1 {
+		least *= onlyWaits
+	}
+	return gain > 0 && gain >= max(s.Share*stood, least)
 }
 
 func unplaced(p *plan.Plan) (n int) {

@@ -20,8 +20,8 @@ func TestLoadsOfAColourAreTogether(t *testing.T) {
 		want   string
 	}{
 		"as they stand without a price": {0, false, "blue red blue"},
-		"together":                      {1, false, "blue blue red"},
-		"behind what has begun":         {1, true, "red blue blue"},
+		"together":                      {3, false, "blue blue red"},
+		"behind what has begun":         {3, true, "red blue blue"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := &Draft{At: monday, house: DefaultHouse()}
