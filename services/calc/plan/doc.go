@@ -33,6 +33,16 @@
 // left without a place, whatever lateness that costs; a task that waits for one
 // of a load without a place cannot be done either.
 //
+// What the search does not mind is put right after it: a load that pays nothing
+// for a lag that is missed keeps it where its tasks alone can be done later.
+//
+// # What is said
+//
+// Each load and each task comes with a sentence for the shop. What it says is
+// so: of the plan as it stands, with all else in its place, or, where it says
+// that no plan does better, of every plan. Where that is not known for sure,
+// or would take too long to find out, it says less.
+//
 // The package knows no clock and rolls no dice but its own: how long a search
 // may go on is told by a function or a number of rounds, and the same seed and
 // rounds give the same plan.
