@@ -30,9 +30,16 @@ type planAnswer struct {
 	Loads      []planLoad   `json:"loads"`
 	Tasks      []planTask   `json:"tasks"`
 	Changes    []planChange `json:"changes"`
+	Kept       *planKept    `json:"kept"` // a better plan that was not taken; null: none
 
 	problem *plan.Problem
 	plan    *plan.Plan
+}
+
+// planKept is what another plan would gain, and what it would have had to.
+type planKept struct {
+	Gain  float64 `json:"gain"`
+	Asked float64 `json:"asked"`
 }
 
 type planLoad struct {
@@ -181,6 +188,9 @@ func planTold(p *plan.Problem, got *plan.Plan) planAnswer {
 	a := planAnswer{
 		Objective: got.Objective, LowerBound: got.LowerBound, Optimal: got.Optimal,
 		Loads: []planLoad{}, Tasks: []planTask{}, Changes: []planChange{}, problem: p, plan: got,
+	}
+	if k := got.Kept; k != nil {
+		a.Kept = &planKept{k.Gain, k.Asked}
 	}
 	for _, l := range got.Loads {
 		a.Loads = append(a.Loads, planLoad{

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -63,9 +64,35 @@ func (s *sheet) json(data []byte) *jsonNode {
 		if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 			why = "the text ends too soon"
 		}
-		s.bad(r.here(), "", strings.TrimPrefix(why, "json: "), "well-formed JSON; correct the text")
+		s.bad(r.here(), "", plainly(why), "well-formed JSON; correct the text")
 	}
 	return nil
+}
+
+// odd is what the decoder says of a character that it cannot use.
+var odd = regexp.MustCompile(`^invalid character ('.*?'|\S+) (.*)$`)
+
+// expected is what should be there instead, by the decoder's words.
+var expected = map[string]string{
+	"looking for beginning of value":             "a value should begin",
+	"looking for beginning of object key string": "a name in double quotes should be",
+	"after object key":                           "a colon should be",
+	"after object key:value pair":                "a comma or } should be",
+	"after array element":                        "a comma or ] should be",
+	"after top-level value":                      "the text should end",
+}
+
+// plainly says what is wrong with a text for people.
+func plainly(why string) string {
+	why = strings.TrimPrefix(why, "json: ")
+	m := odd.FindStringSubmatch(why)
+	switch {
+	case m == nil:
+		return why
+	case expected[m[2]] != "":
+		return m[1] + " where " + expected[m[2]]
+	}
+	return m[1] + " cannot stand " + m[2]
 }
 
 // here is the line that the decoder has come to.

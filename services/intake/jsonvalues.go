@@ -17,7 +17,7 @@ type object struct {
 // given; nil when it is not. Without keys given any are taken.
 func (s *sheet) object(n *jsonNode, path string, keys ...string) *object {
 	if n.kind != jsonObject {
-		s.bad(n.line, path, n.shown(), "an object")
+		s.bad(n.line, path, n.shown(), `names and values in curly brackets, like {"id": "X1"}`)
 		return nil
 	}
 	o := &object{s, n, path}
@@ -40,7 +40,7 @@ func (s *sheet) object(n *jsonNode, path string, keys ...string) *object {
 func (o *object) get(key, limit string, need bool) *jsonNode {
 	v := o.n.keys[key]
 	if v == nil && need {
-		o.s.bad(o.n.line, o.path+key, "missing", limit)
+		o.s.bad(o.n.line, o.path+key, "missing", "give "+limit)
 	}
 	return v
 }
@@ -57,7 +57,11 @@ func (o *object) text(key string, need bool) string {
 
 func (s *sheet) textOf(v *jsonNode, path, limit string) string {
 	if v.kind != jsonString || v.text == "" || strings.TrimSpace(v.text) != v.text || !line(v.text, 60) {
-		s.bad(v.line, path, v.shown(), limit)
+		is := v.shown()
+		if v.kind == jsonString && strings.TrimSpace(v.text) != v.text {
+			is, limit = strconv.Quote(v.text), limit+", with no blank at either end"
+		}
+		s.bad(v.line, path, is, limit)
 		return ""
 	}
 	return v.text
@@ -115,7 +119,10 @@ func (s *sheet) momentOf(v *jsonNode, path string) time.Time {
 
 // list gives the items of a list; none when it is absent.
 func (o *object) list(key string, need bool) []*jsonNode {
-	const limit = `several in square brackets, like ["x", "y"]`
+	limit := `several in square brackets, like ["x", "y"]`
+	if o.path == "" { // what a file lists has values of its own
+		limit = `several in square brackets, like [{"id": "X1"}, {"id": "X2"}]`
+	}
 	v := o.get(key, limit, need)
 	if v == nil {
 		return nil

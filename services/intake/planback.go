@@ -23,7 +23,7 @@ func ReadPlanAnswer(name string, r io.Reader) (plan.Plan, error) {
 	if root == nil {
 		return p, s.err()
 	}
-	o := s.object(root, "", "objective", "lower_bound", "optimal", "loads", "tasks", "changes")
+	o := s.object(root, "", "objective", "lower_bound", "optimal", "loads", "tasks", "changes", "kept")
 	if o == nil {
 		return p, s.err()
 	}
