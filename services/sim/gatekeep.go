@@ -104,7 +104,8 @@ func (s *sim) revoked(e *floorv1.Entry, b *boothv1.PermitRevoked) {
 	p := t.permit
 	p.ended = true
 	names := strings.Join(b.GetReasons(), ", ")
-	if (p.lapsing == "" || p.lapsing == "permit-expired") && s.missed(p, b.GetReasons(), e.GetReceived().AsTime()) {
+	at := e.GetReceived().AsTime()
+	if (p.lapsing == "" || p.lapsing == "permit-expired") && (s.missed(p, b.GetReasons(), at) || s.unread(p, b.GetReasons(), at)) {
 		s.rep.Revocations++
 		return
 	}

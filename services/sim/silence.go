@@ -38,3 +38,20 @@ func (s *sim) missed(p *permit, reasons []string, at time.Time) bool {
 	t := s.listens(l.job)
 	return t != "" && slices.Contains(reasons, "terminal-silent terminal/"+t) && s.silentAt(t, at)
 }
+
+// unread reports whether a permit was taken back at a moment for air that
+// counts for its load and was not read for too long by then. That happens by
+// itself too: who asks has all air read, and then leaves the permit unused.
+func (s *sim) unread(p *permit, reasons []string, at time.Time) bool {
+	l := s.loads[p.load]
+	if l == nil {
+		return false
+	}
+	zones := l.job.course.zones(at)
+	if l.booth != nil {
+		zones = with(zones, []*air{s.airs[l.booth.zone]})
+	}
+	return slices.ContainsFunc(zones, func(z *air) bool {
+		return slices.Contains(reasons, "reading-stale zone/"+z.zone) && !z.freshAt(at)
+	})
+}

@@ -35,3 +35,30 @@ func TestATerminalIsMissedInItsGapOnly(t *testing.T) {
 		}
 	}
 }
+
+// The same for air: a permit may be taken back for a zone that counts and was
+// not read for too long by then, and for no other.
+func TestAirIsUnreadWhileItCounts(t *testing.T) {
+	yard, next, other := bay("outdoors"), bay("bay-2"), bay("bay-1")
+	for _, z := range []*air{yard, next, other} {
+		z.read(after(0), 20, 0, 50)
+	}
+	next.read(after(40), 20, 0, 50)
+	j := &job{ro: "3149"}
+	j.course.to(began, yard)
+	j.course.to(after(20), next) // the yard counts until minute 50
+	s := &sim{loads: map[string]*load{"3149-A": {id: "3149-A", job: j}}, airs: map[string]*air{}}
+	p := &permit{load: "3149-A"}
+	for _, c := range []struct {
+		at   float64
+		zone string
+		want bool
+	}{{14, "outdoors", false}, {45, "outdoors", true}, {51, "outdoors", false}, {45, "bay-2", false}, {56, "bay-2", true}, {45, "bay-1", false}} {
+		if got := s.unread(p, []string{"reading-stale zone/" + c.zone}, after(c.at)); got != c.want {
+			t.Errorf("minute %g, %s: %t, want %t", c.at, c.zone, got, c.want)
+		}
+	}
+	if s.unread(p, []string{"bead-disturbed seam/1"}, after(45)) {
+		t.Error("taken for another reason")
+	}
+}
