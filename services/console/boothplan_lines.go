@@ -116,14 +116,17 @@ func withoutPlace(works []*boothv1.LayBy) (out []string) {
 	var order []string
 	names := map[string][]string{}
 	for _, w := range works {
-		what := w.GetWhat() + " for " + w.GetLoadId()
+		what := w.GetWhat() + " for " + w.GetLoadId() + ", which has no place"
+		if w.GetLoadStart() != nil {
+			what = w.GetWhat() + " for " + w.GetLoadId() + ", which cannot be done before it"
+		}
 		if names[what] == nil {
 			order = append(order, what)
 		}
 		names[what] = append(names[what], w.GetName())
 	}
 	for _, what := range order {
-		out = append(out, "  "+oneLine(what+", which has no place: "+strings.Join(names[what], ", ")))
+		out = append(out, "  "+oneLine(what+": "+strings.Join(names[what], ", ")))
 	}
 	return out
 }

@@ -37,3 +37,13 @@ func (fl *Floor) lately(s *Seam, path *cure.Path, at time.Time) cure.Forecast {
 	}
 	return cure.Forecast{o}
 }
+
+// hourHigh is the hot edge of a zone's air on average over the last hour, or as
+// it is where that is not known.
+func (z *zoneOf) hourHigh(at time.Time) float64 {
+	v := z.course.View(at)
+	if o, ok := v.Lately(at, time.Hour); ok {
+		return o.Set.Hi
+	}
+	return v.Edges(at).Hi
+}

@@ -74,9 +74,10 @@ func (fl *Floor) window(l *Load, s *Seam, at time.Time) Window {
 	if !ok || !ok2 || path == nil {
 		return w
 	}
-	w.State, w.Opens = WindowRuns, cure.JudgeAhead(path, opens.clock, at, fl.lately(s, path, at)).DueCold
+	ahead := fl.lately(s, path, at)
+	w.State, w.Opens = WindowRuns, cure.JudgeAhead(path, opens.clock, at, ahead).DueCold
 	early := fl.early(closes.clock, l, s, path, at)
-	w.Closes = cure.Judge(path, early, at).DueHot
+	w.Closes = cure.JudgeAhead(path, early, at, ahead).DueHot
 	if early.Needed <= 0 || cure.Answer(path, closes.clock, at) != cure.No || !w.Closes.IsZero() && w.Closes.Before(at) {
 		w.State = WindowToScuff
 		fl.scuffAhead(&w, closes.clock, l, path, at)
@@ -154,12 +155,12 @@ const sprayC = 26
 // of: it needs less by what the coat's time can add at the hot bound, the air
 // growing warmer as fast as it credibly may.
 func (fl *Floor) early(c cure.Clock, l *Load, s *Seam, path *cure.Path, at time.Time) cure.Clock {
-	hi, top, drift := path.AsOf(at).Edges(at).Hi, 0.0, 0.0
+	hi, top, drift := fl.lately(s, path, at)[0].Set.Hi, 0.0, 0.0
 	zones := fl.Places(s, at)
 	if b := fl.booths[l.Booth]; b != nil {
 		zones = union(zones, []ZoneID{b.Zone})
 		if z := fl.zones[b.Zone]; z != nil && b.Loaded == "" {
-			hi = max(hi, z.course.AsOf(at).Edges(at).Hi)
+			hi = max(hi, z.hourHigh(at))
 		} else {
 			hi = max(hi, sprayC)
 		}

@@ -6,7 +6,7 @@ func galleryPlan() Plan {
 		Words: []PlanWord{{Text: "Spray 2223-A by 16:10 today or scuff Monday"}},
 		Loads: []PlanLoad{
 			{ID: "2198-A", Vehicle: "White van", Colour: "white", Booth: "Booth 1", Start: clockAt(9, 40), End: clockAt(11, 25), Due: clockAt(13, 0), Why: "in the booth until about 11:25"},
-			{ID: "2207-A", Vehicle: "Blue hatchback", Colour: "blue", Booth: "Booth 1", Order: 1, Start: clockAt(12, 40), End: clockAt(14, 0), Latest: clockAt(13, 16), Due: clockAt(16, 30), Slack: "20 min", Why: "waits for rear panel to floor until 12:40; 20 min of slack before its window may close; window may close 13:16", Waits: []string{"lay rear panel to floor"}},
+			{ID: "2207-A", Vehicle: "Blue hatchback", Colour: "blue", Booth: "Booth 1", Order: 1, Start: clockAt(12, 40), End: clockAt(14, 0), Latest: clockAt(13, 16), Due: clockAt(16, 30), Slack: "20 min", Why: "waits for rear panel to floor until 12:40; 20 min of slack before its latest start; latest start 13:16", Waits: []string{"lay rear panel to floor"}},
 			{ID: "2214-A", Vehicle: "Silver estate", Colour: "silver", Booth: "Booth 1", Order: 2, Start: clockAt(14, 20), End: clockAt(15, 45), Due: clockAt(34, 0), Slack: "75 min", Why: "behind 2207-A, after 20 min of setup to silver; 75 min of slack if 2223-A behind it keeps its place", Waits: []string{"strut tower R: nozzle past gel time when laid; foreman to decide", "lay quarter to wheelhouse R"}},
 			{ID: "2223-A", Vehicle: "Green pick-up", Colour: "green", Booth: "Booth 1", Order: 3, Start: clockAt(16, 5), End: clockAt(17, 20), Latest: clockAt(16, 10), Due: clockAt(17, 0), State: "80 min late", Bad: true, Slack: "0 min", Why: "put there by hand, though booth-1 closes at 17:00, before it is out"},
 			{ID: "2219-A", Vehicle: "Red saloon", Colour: "red", Due: clockAt(4*24+12, 0), State: "no place", Bad: true, Why: "booth-2 is out of use (fan)", Waits: []string{"lay 9 seams"}},
@@ -59,7 +59,7 @@ func galleryPlanAnswer() Plan {
 		Question: "rear panel to floor on 2207 waits until 14:00", Summary: "It costs 45 weighted minutes more.",
 		Changes: []string{
 			"2214-A starts 95 min earlier, at 12:45 instead of 14:20",
-			"2207-A starts 115 min later, at 14:35 instead of 12:40, its car is 45 min late",
+			"2207-A starts 115 min later, at 14:35 instead of 12:40, makes its car 45 min late",
 		},
 	}
 	return p

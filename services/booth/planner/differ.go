@@ -74,9 +74,9 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 		}
 	}
 	if x := l.GetLateMin() - o.GetLateMin(); math.Abs(x) >= 1 && l.GetLateMin() > 0 {
-		parts = append(parts, fmt.Sprintf("its car is %s late", plan.Minutes(math.Round(l.GetLateMin()))))
+		parts = append(parts, fmt.Sprintf("makes its car %s late", plan.Minutes(math.Round(l.GetLateMin()))))
 	} else if x <= -1 {
-		parts = append(parts, "its car is in time")
+		parts = append(parts, "is in time")
 	}
 	return strings.Join(parts, ", ")
 }

@@ -19,7 +19,8 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 	problem.Loads, problem.Booths = slices.Clone(problem.Loads), slices.Clone(problem.Booths)
 	for i := range problem.Booths {
 		if b := &s.booths[i]; !b.busy.IsZero() {
-			problem.Booths[i].Open = b.open // a phase that runs is no hours
+			own := append(slices.Clone(problem.Booths[i].Open), plan.Interval{From: s.Problem.Start, To: b.busy})
+			problem.Booths[i].Open = joined(own) // a phase that runs is no hours
 		}
 	}
 	at := map[int]plan.PlannedLoad{}
@@ -30,7 +31,7 @@ func (s speech) worded(p plan.Plan) plan.Plan {
 		}
 	}
 	plan.Explain(&problem, &p, plan.Telling{
-		Clock: s.moment, MayClose: true,
+		Clock: s.moment, Begin: true,
 		Task:  func(k int) string { return lower(s.Works[k].Name) },
 		Since: func(j int) []plan.Since { return s.since(j, at) },
 		Until: func(j int) (time.Time, string) { return s.until(j, at) },

@@ -72,8 +72,11 @@ type speech struct {
 // layBy: "lay roof ditch L on 2207 by 13:25 or it misses the 14:10 load".
 func (s speech) layBy(w Work, by, load time.Time) string {
 	what := fmt.Sprintf("%s %s on %s", w.What, lower(w.Name), s.Loads[w.Load].RO)
-	if by.IsZero() {
+	switch {
+	case by.IsZero() && load.IsZero():
 		return what + "; its load has no place"
+	case by.IsZero():
+		return what + "; it cannot be done before the " + s.moment(load) + " load"
 	}
 	return fmt.Sprintf("%s by %s or it misses the %s load", what, s.moment(by), s.moment(load))
 }

@@ -12,9 +12,9 @@ type Telling struct {
 	// Clock shows a moment; nil: its time of day in UTC, with the day where it
 	// is not that of the problem's start.
 	Clock func(t time.Time) string
-	// MayClose says that a latest start is the moment from which a window may
-	// close, not at which it does.
-	MayClose bool
+	// Begin says that a latest start is not when a window closes: what is begun
+	// then has to be done before it does.
+	Begin bool
 	// Task names a task; nil: "task" and its identifier.
 	Task func(k int) string
 	// Since is what a load waits for beside its booth and its tasks; nil: the
@@ -168,7 +168,11 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 	}
 	switch {
 	case r.LateMin > 0:
-		out = append(out, Minutes(r.LateMin)+" late, due "+w.clock(w.p.Loads[j].Due))
+		late := Minutes(r.LateMin) + " late, due " + w.clock(w.p.Loads[j].Due)
+		if tail := w.p.Loads[j].Tail; tail > 0 {
+			late += " with " + Minutes(tail.Minutes()) + " of work after the booth"
+		}
+		out = append(out, late)
 	case slack >= never/2:
 		return out
 	case slack == 0 && l.fixed < 0:
@@ -177,7 +181,11 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 		out = append(out, Minutes(w.minutes(slack))+" of slack "+until+w.more(j, slack))
 	}
 	if !w.c.missed[j] && l.latest < never {
-		out = append(out, "window "+w.closes()+" "+w.clock(w.p.Loads[j].LatestStart))
+		words := "window closes "
+		if w.t.Begin {
+			words = "latest start "
+		}
+		out = append(out, words+w.clock(w.p.Loads[j].LatestStart))
 	}
 	return out
 }
@@ -187,11 +195,11 @@ func (w *reasons) stakes(r *PlannedLoad, slack int64, until string) []string {
 func (w *reasons) whyMissed(j int32) string {
 	l := &w.loads[j]
 	if w.c.start[j] > l.latest {
-		closed := "closed"
-		if w.t.MayClose {
-			closed = "may have closed"
+		closed := "its window closed at "
+		if w.t.Begin {
+			closed = "its latest start was "
 		}
-		return "missed: its window " + closed + " at " + w.clock(w.p.Loads[j].LatestStart) + w.tooSoon(j)
+		return "missed: " + closed + w.clock(w.p.Loads[j].LatestStart) + w.tooSoon(j)
 	}
 	out := "missed"
 	for _, k := range l.tasks {

@@ -18,7 +18,11 @@ func (w *reasons) slack(j int32) (slack int64, until string) {
 	}
 	ends(l.slackEnd, "before its car is late")
 	if !w.c.missed[j] { // else it is paid for already
-		ends(l.latest, "before its window "+w.closes())
+		words := "before its window closes"
+		if w.t.Begin {
+			words = "before its latest start"
+		}
+		ends(l.latest, words)
 	}
 	for _, o := range w.booths[w.c.booth[j]].open {
 		if s >= o.from && s+l.length <= o.to {
@@ -144,15 +148,10 @@ func (w *reasons) bars(j int32, s int64) string {
 		}
 	}
 	if s > l.latest {
-		return name + "'s window " + w.closes()
+		if w.t.Begin {
+			return name + " is past its latest start"
+		}
+		return name + "'s window closes"
 	}
 	return ""
-}
-
-// closes is what a window does at its latest start.
-func (w *reasons) closes() string {
-	if w.t.MayClose {
-		return "may close"
-	}
-	return "closes"
 }

@@ -107,7 +107,7 @@ func (w *reasons) clause(late []int64, k int32, h hold, e end) string {
 	case l.fixed >= 0:
 		return words + ", too late for " + name + ", frozen at " + w.at(s) + " in " + w.p.Booths[w.c.booth[j]].ID
 	case inWindow:
-		return words + ", too late for " + name + ", whose window " + w.closes() + " at " + w.at(s)
+		return words + ", too late for " + name + ", whose window closes at " + w.at(s)
 	}
 	return words + ", too late for " + name + "'s " + w.at(s) + " start in " + w.p.Booths[w.c.booth[j]].ID
 }

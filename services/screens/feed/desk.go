@@ -128,6 +128,9 @@ func (v *view) deskLoad(p *boothv1.PlannedLoad) screens.PlanLoad {
 
 func (v *view) deskWork(w *boothv1.LayBy, what string) screens.PlanWork {
 	out := screens.PlanWork{Text: what, For: "its load has no place"}
+	if w.GetLoadStart() != nil {
+		out.For = "it cannot be done before " + v.at(w.GetLoadStart().AsTime())
+	}
 	if w.GetDoneBy() != nil {
 		out.By, out.For = w.GetDoneBy().AsTime(), "or it misses "+v.at(w.GetLoadStart().AsTime())
 		out.Late = w.GetBeginBy().AsTime().Before(v.now)
