@@ -142,7 +142,11 @@ func (h *heard) overtakes(o, l *boothv1.PlannedLoad, p *boothv1.Plan) bool {
 func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanChange {
 	moved := differs(&boothv1.PlannedLoad{BoothId: o.GetBoothId(), Start: o.GetStart()}, &boothv1.PlannedLoad{BoothId: l.GetBoothId(), Start: l.GetStart()})
 	same, free := state(l) == state(o), state(l) == waits && !o.GetPermitted()
-	if same && !l.GetBegun() || said != nil && !l.GetBegun() && (moved || free) {
+	switch {
+	case same && !l.GetBegun() || said != nil && free:
+		return said
+	case said != nil && moved && !l.GetBegun(): // both are said
+		said.What += ", and " + state(l)
 		return said
 	}
 	return &boothv1.PlanChange{

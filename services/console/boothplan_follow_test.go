@@ -36,6 +36,8 @@ func TestFollowersHearNoJitter(t *testing.T) {
 	begun.Begun = true
 	missed := plannedLoad("C", 121, 1)
 	missed.Missed = true
+	permitted := plannedLoad("C", 112, 2)
+	permitted.Permitted = true
 	faulty := planOf(begun, missed, plannedLoad("B", 190, 2))
 	faulty.Trouble = "the fan"
 	for i, c := range []struct {
@@ -54,6 +56,7 @@ func TestFollowersHearNoJitter(t *testing.T) {
 		{planOf(missed, plannedLoad("B", 190, 2), plannedLoad("D", 300, 3)), "08:00  D is new: booth-1 at 13:00"},
 		{planOf(plannedLoad("C", 121, 1), plannedLoad("B", 190, 2), plannedLoad("D", 300, 3)), "08:00  C keeps its window"},
 		{planOf(plannedLoad("B", 100, 1), plannedLoad("C", 121, 2), plannedLoad("D", 300, 3)), "08:00  B starts 90 min earlier, at 09:40 instead of 11:10"}, // C was overtaken, and stands where it stood
+		{planOf(plannedLoad("B", 100, 1), permitted, plannedLoad("D", 300, 3)), "08:00  C starts 9 min earlier, at 09:52 instead of 10:01, and has a permit"},
 	} {
 		if got := news(c.plan); got != c.want {
 			t.Errorf("%d: told %q, want %q", i, got, c.want)

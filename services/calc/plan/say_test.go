@@ -36,7 +36,7 @@ func TestSentencesAreTrue(t *testing.T) {
 		}
 	}
 	for _, kind := range []string{
-		"behind", "free", "release", "task", "break", "opens", "sooner", "slack", "late", "frozen", "closed lag", "closed window",
+		"behind", "free", "release", "task", "could", "break", "opens", "sooner", "slack", "late", "frozen", "closed lag", "closed window",
 		"own load", "own window", "own frozen", "stops work", "after", "crew",
 	} {
 		if seen[kind] == 0 && !testing.Short() {
@@ -135,6 +135,17 @@ func (s sayer) then(l *PlannedLoad, q *Load, text string) error {
 		at, task := s.taskAt(m[1])
 		if bound = s.when(m[2]); task.Load != l.ID || !bound.Equal(at.End.Add(task.MinLag)) {
 			return fmt.Errorf("task %s is over at %s", m[1], at.End)
+		}
+	case find(`^could start from (.*?) \(task (\w+)\), `, text) != nil:
+		s.seen["could"]++
+		m := find(`^could start from (.*?) \(task (\w+)\), `, text)
+		at, task := s.taskAt(m[2])
+		bound = s.when(m[1])
+		if task.Load != l.ID || !bound.Before(at.End.Add(task.MinLag)) || bound.Before(task.Release.Add(task.Length+task.MinLag)) || bound.After(l.Start) {
+			return fmt.Errorf("task %s, released at %s, is over at %s", m[2], task.Release, at.End)
+		}
+		if rest == "" {
+			return s.opens(l, first)
 		}
 	case strings.HasPrefix(first, "behind "):
 		s.seen["behind"]++

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -30,13 +31,43 @@ func (w *reasons) bounds(j int32) []bound {
 	if w.t.Since == nil {
 		out = append(out, bound{at: l.release, words: "waits for its release at " + w.at(l.release)})
 	}
-	for _, k := range l.tasks {
+	return append(out, w.taskBounds(j, out)...)
+}
+
+// taskBounds are when a load's tasks let it start. Where all of them could be
+// over earlier beside those of the other loads, and its booth would still not
+// take the load before it does, they were put so late for the load, which waits
+// for the booth.
+func (w *reasons) taskBounds(j int32, others []bound) []bound {
+	var out []bound
+	last := int64(-never)
+	for _, k := range w.loads[j].tasks {
 		if t := &w.tasks[k]; w.c.task[k] < never {
 			at := w.c.task[k] + t.length + t.minLag
-			out = append(out, bound{at: at, words: fmt.Sprintf("waits for %s until %s", w.task(k), w.at(at))})
+			out = append(out, w.taskBound(k, at))
+			last = max(last, at)
 		}
 	}
-	return out
+	if len(out) == 0 || slices.ContainsFunc(others, func(b bound) bool { return b.at >= last }) {
+		return out
+	}
+	ready, k, sure := w.besides(j)
+	if !sure || k < 0 || ready >= last || fit(w.booths[w.c.booth[j]].open, furthest(others, ready), w.loads[j].length) != w.c.start[j] {
+		return out
+	}
+	return []bound{{at: ready, words: fmt.Sprintf("could start from %s (%s)", w.at(ready), w.task(k))}}
+}
+
+// furthest is the last of some bounds and a moment.
+func furthest(all []bound, at int64) int64 {
+	for _, b := range all {
+		at = max(at, b.at)
+	}
+	return at
+}
+
+func (w *reasons) taskBound(k int32, at int64) bound {
+	return bound{at: at, words: fmt.Sprintf("waits for %s until %s", w.task(k), w.at(at))}
 }
 
 func (w *reasons) since(j int32) []Since {
