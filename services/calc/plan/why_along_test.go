@@ -19,6 +19,7 @@ func TestWhatEndsMovingAlong(t *testing.T) {
 		want    string
 	}{
 		"the next one is late":        {behind(Load{Due: hour(10, 0), Weight: 1, LatestStart: hour(16, 0)}), false, "no slack if B behind it keeps its place, 30 min if those behind it move along (then B is late)"},
+		"the next one is late now":    {behind(Load{Due: hour(9, 10), Weight: 1, LatestStart: hour(16, 0)}), false, "no slack if B behind it keeps its place"},
 		"its own hours":               {behind(Load{Process: 3*time.Hour + 30*time.Minute, LatestStart: hour(16, 0)}), false, "no slack if B behind it keeps its place, 3 h 30 min if those behind it move along (then A is still in when B1 closes)"},
 		"the next one's window":       {behind(Load{LatestStart: hour(9, 0)}), false, "30 min if those behind it move along (then B's window closes)"},
 		"its latest start, in a shop": {behind(Load{LatestStart: hour(9, 0)}), true, "30 min if those behind it move along (then B is past its latest start); latest start 13:00"},

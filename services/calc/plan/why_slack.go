@@ -132,6 +132,8 @@ func (w *reasons) bars(j int32, s int64) string {
 		return name + " does not move"
 	case s >= never:
 		return name + " has no room in " + booth
+	case s > l.slackEnd && w.c.start[j] > l.slackEnd:
+		return name + " is later still"
 	case s > l.slackEnd:
 		return name + " is late"
 	case s+l.length > w.outBy(j):
