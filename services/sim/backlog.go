@@ -46,7 +46,7 @@ func (s *sim) backlogs(p *proc) {
 		s.readOnce(zone)
 		p.wait(20 * time.Second)
 		p.poll(time.Minute, func() bool { return !s.permitRuns() })
-		for at := from.Add(s.minutes(3, 9)); at.Before(s.now.Add(-5 * time.Minute)); at = at.Add(s.minutes(12, 25)) {
+		for _, at := range s.backlog(zone, from) {
 			s.lateReading(zone, at)
 		}
 		if s.stumble.IntN(3) == 0 {
@@ -54,6 +54,21 @@ func (s *sim) backlogs(p *proc) {
 			s.lateReading(zone, s.now.Add(-s.days(3, 30)))
 		}
 	}
+}
+
+// backlog are the moments of the readings that a probe has kept since it lost
+// its network, of which it tells those that are five minutes old. They end
+// with the newest reading that it told: what it reads after that goes out as
+// ever, unless that one stands for it.
+func (s *sim) backlog(zone string, from time.Time) (kept []time.Time) {
+	end := s.now.Add(-5 * time.Minute)
+	if last := s.kept[zone].at; last.After(from) && last.Before(end) {
+		end = last
+	}
+	for at := from.Add(s.minutes(3, 9)); at.Before(end); at = at.Add(s.minutes(12, 25)) {
+		kept = append(kept, at)
+	}
+	return kept
 }
 
 // lateReading tells what a probe read a while ago, with its measured age.
