@@ -36,6 +36,7 @@ var predicted = map[string]bool{
 type finding struct {
 	due
 	lapsed bool
+	over   bool // its fact was withdrawn or its bead removed: nothing raises it again
 	answer floorv1.Disposition
 	done   bool // what the answer ordered was done
 }
@@ -120,6 +121,16 @@ func inOrder(m map[string]due) []due {
 	return out
 }
 
+// withdrawn says that a fact never happened: its findings lapse for good.
+// Events that raised them may still be unread then.
+func (a *account) withdrawn(about uint64) {
+	for _, f := range a.findings {
+		if f.about == about {
+			f.lapsed, f.over = true, true
+		}
+	}
+}
+
 // lapse says that a fact's findings no longer hold.
 func (a *account) lapse(about uint64) {
 	for _, f := range a.findings {
@@ -139,14 +150,15 @@ func (a *account) lapseRule(rule string, about uint64) {
 }
 
 // reworked: what was wrong with the bead that was removed no longer matters;
-// an order to remove it stays in the report and is done.
+// an order to remove it stays in the report and is done. Events that raised
+// the others may still be unread.
 func (a *account) reworked(subject string) {
 	for _, f := range a.of[subject] {
 		switch {
 		case f.answer == floorv1.Disposition_DISPOSITION_REDO:
 			f.done = true
 		case f.open():
-			f.lapsed = true
+			f.lapsed, f.over = true, true
 		}
 	}
 }
@@ -225,7 +237,7 @@ func (a *account) judgedAgain(as *floorv1.Assessment, seq uint64) {
 			d.about = seq
 		}
 		a.ids[fmt.Sprintf("%d.%d", seq, i+1)] = d.key()
-		if got := a.findings[d.key()]; got != nil && got.lapsed && a.again[d.key()] != nil && a.again[d.key()]() {
+		if got := a.findings[d.key()]; got != nil && got.lapsed && !got.over && a.again[d.key()] != nil && a.again[d.key()]() {
 			got.lapsed = false
 		}
 	}

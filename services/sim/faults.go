@@ -133,7 +133,7 @@ func (s *sim) spikes(p *proc) {
 			s.settle()
 			s.catchUp() // what was announced until now is judged by what was known until now
 			s.tell(foreman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "somebody held the probe"})
-			s.acc.lapse(seq)
+			s.acc.withdrawn(seq)
 			s.airs[zone].withdraw(at)
 		}
 	}

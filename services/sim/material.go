@@ -149,7 +149,7 @@ func (s *sim) misreads(c *cartridge, ml float64, marked, back bool) {
 			return
 		}
 		s.tell(storeman, desk, live, &jobsv1.FactWithdrawn{Sequence: seq, Why: "another cartridge stood on the scale"})
-		s.acc.lapse(seq)
+		s.acc.withdrawn(seq)
 	}
 }
 

@@ -160,7 +160,7 @@ func (w *work) wrongSeam(m, other *seam) bool {
 	ended := s.now
 	w.p.wait(s.minutes(0.7, 1.2))
 	s.tell(w.t.person, w.t.terminal, live, &jobsv1.FactWithdrawn{Sequence: b.began, Why: "told for the wrong seam"})
-	s.acc.lapse(b.began)
+	s.acc.withdrawn(b.began)
 	other.bead = nil
 	s.changes[other]++
 	w.cart.left, w.cart.lot.laid, w.cart.flow, w.cart.contents = left, laid, flow, before
