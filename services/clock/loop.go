@@ -11,6 +11,9 @@ import (
 const (
 	// retryAfter is the longest pause after a step that failed.
 	retryAfter = time.Second
+	// retrySoonest is the shortest one: an actor that fails and says "at once"
+	// does not take a core for itself.
+	retrySoonest = 100 * time.Millisecond
 	// longest is the longest wait: a machine whose time of day was set, or
 	// that slept, is noticed after it.
 	longest = time.Minute
@@ -89,7 +92,7 @@ func (l *Loop) step(ctx context.Context, n named) time.Duration {
 	if err != nil {
 		again := retryAfter
 		if !next.IsZero() {
-			again = min(again, l.until(next))
+			again = min(again, max(l.until(next), retrySoonest))
 		}
 		if ctx.Err() == nil {
 			l.log.ErrorContext(ctx, "step failed", "actor", n.name, "err", err, "again_in", again)
