@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
@@ -68,7 +69,7 @@ func (v *view) gunWords(b *floor.Booth) string {
 	case !ready.After(v.now):
 		return next
 	}
-	return strings.TrimPrefix(b.Colour+", set up to ", ", ") + next + " at " + v.at(ready)
+	return strings.TrimPrefix(b.Colour+", set up to ", ", ") + next + " at " + v.at(upTo(ready, time.Minute))
 }
 
 // phaseWords is what the booth does: "baking 2198-A until 11:25".
@@ -84,7 +85,7 @@ func (v *view) phaseWords(b *floor.Booth) string {
 		w = "gun is set up to " + b.Next
 	}
 	if b.Ends().After(v.now) {
-		w += " until " + v.at(b.Ends())
+		w += " until " + v.at(upTo(b.Ends(), time.Minute))
 	}
 	return w
 }
