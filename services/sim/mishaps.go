@@ -152,7 +152,7 @@ func (w *work) wrongSeam(m, other *seam) bool {
 	s.prep(w.t, m)
 	x := w.pass(m, false)
 	x.tellAll()
-	left, laid, flow, before := w.cart.left, w.cart.lot.laid, w.cart.flow, w.cart.contents
+	flow, before := w.cart.flow, w.cart.contents
 	s.planted("withdrawn-fact", other.id)
 	wrong := x
 	wrong.seam = other
@@ -163,7 +163,8 @@ func (w *work) wrongSeam(m, other *seam) bool {
 	s.acc.withdrawn(b.began)
 	other.bead = nil
 	s.changes[other]++
-	w.cart.left, w.cart.lot.laid, w.cart.flow, w.cart.contents = left, laid, flow, before
+	w.cart.undraw(wrong)
+	w.cart.flow, w.cart.contents = flow, before
 	w.p.wait(10 * time.Second)
 	s.layPast(w.t, w.cart, x, ended)
 	w.finish(m)

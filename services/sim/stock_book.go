@@ -94,6 +94,14 @@ func (c *cartridge) draw(w pass, at time.Time) []due {
 	return nil
 }
 
+// undraw puts back what was laid by a fact that has been withdrawn. Another
+// cartridge of the lot may have been weighed since, so that its balance is no
+// longer what it was before.
+func (c *cartridge) undraw(w pass) {
+	c.left += ul(w.ml)
+	c.lot.laid -= ul(w.ml)
+}
+
 // spend takes what was purged or equalised out of the cartridge.
 func (c *cartridge) spend(at time.Time, ml float64) {
 	c.holds -= ul(ml)
