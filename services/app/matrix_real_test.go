@@ -12,6 +12,7 @@ import (
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
 	"seamwright/services/app"
 	"seamwright/services/bus"
 	"seamwright/services/floor"
@@ -161,11 +162,14 @@ func (r *real) until(what string, ok func() bool) {
 }
 
 // leave asks until leave is given and everybody sees it. On a machine that is
-// too busy the gate may take it back, for nobody looked after it; then it is
-// asked for again.
+// too busy the gate may take it back, for nobody looked after it, or the reader
+// on the bus may have held under it; then it is asked for again.
 func (r *real) leave() {
 	r.t.Helper()
 	r.until("CLEAR on every face", func() bool {
+		if r.brokenOff() {
+			r.giveBack()
+		}
 		if r.gate().GetPermit() == nil {
 			if resp, err := r.ask(); err != nil || resp.GetPermit() == nil {
 				return false
@@ -176,6 +180,23 @@ func (r *real) leave() {
 	})
 	if r.app != nil {
 		r.mark = len(r.permits())
+	}
+}
+
+// brokenOff reports whether the reader on the bus held under the leave that
+// runs, and does not show it again.
+func (r *real) brokenOff() bool {
+	r.bus.Lock()
+	defer r.bus.Unlock()
+	return len(r.says.Reasons) > 0 && r.says.Reasons[0].Name == bus.HoldBrokenOff
+}
+
+// giveBack gives back the permit that runs, if one does. Whether it went is
+// for the caller to see: the gate may have taken it back meanwhile.
+func (r *real) giveBack() {
+	r.t.Helper()
+	if p := r.gate().GetPermit(); p != nil {
+		_, _ = r.booth.ReturnPermit(r.t.Context(), &boothv1.ReturnPermitRequest{Stamp: r.stamp(floorv1.Role_ROLE_PAINTER), PermitId: p.GetPermitId()})
 	}
 }
 

@@ -37,8 +37,9 @@ type heardBeat struct {
 
 // Read tells show the verdict on the booth, again and again, with how many
 // messages were heard, until it returns false or the context ends. A bus that
-// is away is silence, and silence is HOLD; one that does not let the reader in
-// is a denied fault.
+// is away is silence, and silence is HOLD; when it is back the leave that was
+// shown before is not shown again (see bus.Latch). One that does not let the
+// reader in is a denied fault.
 func (g Gatepost) Read(ctx context.Context, show func(v bus.Verdict, heard int) bool) error {
 	subject, err := bus.Gate{Shop: g.Shop, Booth: g.Booth}.Subject()
 	if err != nil {
@@ -95,6 +96,7 @@ type reading struct {
 	booth  string
 	begun  time.Time
 	judge  *bus.Judge
+	latch  bus.Latch
 	heard  int
 	parted time.Duration // of the clock that is set from the one that runs
 }
@@ -112,7 +114,7 @@ func (r *reading) rest() {
 
 // verdict is the judge's, and says why nothing is heard if it is known.
 func (r *reading) verdict(nc *nats.Conn) bus.Verdict {
-	v := r.judge.At(time.Since(r.begun))
+	v := r.latch.Show(r.judge.At(time.Since(r.begun)))
 	if nc.IsConnected() || v.Sign != bus.Hold {
 		return v
 	}

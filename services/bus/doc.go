@@ -1,6 +1,7 @@
 // Package bus holds what goes over a shop's message bus beside the journal:
-// the names of the subjects, the messages in JSON, and the judge that makes a
-// sign out of the beats of a gate.
+// the names of the subjects, the messages in JSON, the judge that makes a sign
+// out of the beats of a gate, and the latch that keeps a leave from coming back
+// by itself.
 //
 //	probe.<shop>.<zone>.<probe>          readings in, from a probe
 //	gate.<shop>.<booth>                  a numbered beat of a booth's gate, twice a second

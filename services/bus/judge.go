@@ -132,6 +132,7 @@ type Verdict struct {
 	Booth   string
 	Sign    Sign
 	Load    string        // that it speaks of; may be empty
+	Permit  string        // the leave; CLEAR and OVERRIDE only
 	StartBy time.Time     // by the shop's clock; CLEAR and OVERRIDE only
 	Left    time.Duration // from now to StartBy; CLEAR and OVERRIDE only
 	Reasons []Reason      // why it holds, or what an override goes over
@@ -174,7 +175,7 @@ func (j *Judge) At(at time.Duration) Verdict {
 	if len(own) > 0 {
 		return j.hold(v, own...)
 	}
-	return Verdict{Booth: j.booth, Sign: v.Sign, Load: v.Load, StartBy: v.StartBy, Left: left, Reasons: v.Beat.Reasons, Holder: v.Holder, Beat: v.Number}
+	return Verdict{Booth: j.booth, Sign: v.Sign, Load: v.Load, Permit: v.Permit, StartBy: v.StartBy, Left: left, Reasons: v.Beat.Reasons, Holder: v.Holder, Beat: v.Number}
 }
 
 // beyondWindow is a length beyond Window, so that the two read differently.
