@@ -26,12 +26,19 @@ type boothPlanAnswer struct {
 	Cost       float64           `json:"cost"`
 	LowerBound float64           `json:"lower_bound"`
 	Optimal    bool              `json:"optimal"`
+	Booths     []boothPlanBooth  `json:"booths"`
 	Loads      []boothPlanLoad   `json:"loads"`
 	LayBy      []boothPlanWork   `json:"lay_by"`
 	ShiftEnd   []boothPlanShift  `json:"shift_end"`
 	Changes    []boothPlanChange `json:"changes"`
 
 	plan *boothv1.Plan
+}
+
+type boothPlanBooth struct {
+	Booth   string  `json:"booth"`
+	Fault   *string `json:"fault"`     // why it is out of use
+	SetUpTo *string `json:"set_up_to"` // colour that its gun is set up to for the next load
 }
 
 type boothPlanLoad struct {
@@ -82,6 +89,7 @@ type boothPlanChange struct {
 	OldBooth *string `json:"old_booth"`
 	OldStart *string `json:"old_start"`
 	What     string  `json:"what"`
+	Why      *string `json:"why"`
 }
 
 // Run asks for the plan, or follows it.
@@ -124,7 +132,7 @@ func planNow(ctx context.Context, c grpc.ClientConnInterface) (*boothv1.Plan, er
 func boothPlanTold(p *boothv1.Plan) boothPlanAnswer {
 	a := boothPlanAnswer{
 		Planning: p.GetPlanning(), Trouble: name(p.GetTrouble()), Now: moment(p.GetNow().AsTime()), TimeZone: timeOf(p).name, Sequence: p.GetSequence(), Cost: p.GetCost(),
-		LowerBound: p.GetLowerBound(), Optimal: p.GetOptimal(), Loads: []boothPlanLoad{}, LayBy: []boothPlanWork{}, ShiftEnd: []boothPlanShift{},
+		LowerBound: p.GetLowerBound(), Optimal: p.GetOptimal(), Loads: []boothPlanLoad{}, LayBy: []boothPlanWork{}, ShiftEnd: []boothPlanShift{}, Booths: []boothPlanBooth{},
 		Changes: planChanges(p.GetChanges()), plan: p,
 	}
 	for _, l := range p.GetLoads() {
@@ -134,6 +142,9 @@ func boothPlanTold(p *boothv1.Plan) boothPlanAnswer {
 			Due: maybeMoment(l.GetDue()), SlackMin: l.SlackMin, LateMin: l.GetLateMin(), Missed: l.GetMissed(), Keep: floor.Word(l.GetKeep()),
 			Begun: l.GetBegun(), Permitted: l.GetPermitted(), Why: l.GetWhy(), WaitsFor: list(l.GetWaitsFor()),
 		})
+	}
+	for _, b := range p.GetBooths() {
+		a.Booths = append(a.Booths, boothPlanBooth{b.GetBoothId(), name(b.GetFault()), name(b.GetSetUpTo())})
 	}
 	for _, w := range p.GetLayBy() {
 		a.LayBy = append(a.LayBy, boothPlanWork{
@@ -151,7 +162,7 @@ func planChanges(cs []*boothv1.PlanChange) []boothPlanChange {
 	out := []boothPlanChange{}
 	for _, c := range cs {
 		out = append(out, boothPlanChange{
-			c.GetLoadId(), name(c.GetBoothId()), maybeMoment(c.GetStart()), name(c.GetOldBoothId()), maybeMoment(c.GetOldStart()), c.GetWhat(),
+			c.GetLoadId(), name(c.GetBoothId()), maybeMoment(c.GetStart()), name(c.GetOldBoothId()), maybeMoment(c.GetOldStart()), c.GetWhat(), name(c.GetWhy()),
 		})
 	}
 	return out

@@ -37,15 +37,15 @@ func (q BoothPlan) follow(stream grpc.ServerStreamingClient[boothv1.WatchPlanRes
 			}
 			continue
 		}
-		changes, trouble := told.news(p)
-		if len(changes) == 0 && !trouble {
+		n := told.news(p)
+		if n.none() {
 			continue
 		}
 		if o.JSON {
-			p.Changes = changes
+			p.Changes = n.changes
 			err = o.putLine(boothPlanTold(p))
 		} else {
-			err = o.lines(newsLines(p, changes, trouble)...)
+			err = o.lines(n.lines(p)...)
 		}
 		if err != nil {
 			return err
@@ -53,47 +53,82 @@ func (q BoothPlan) follow(stream grpc.ServerStreamingClient[boothv1.WatchPlanRes
 	}
 }
 
-// heard is what a follower was told last of each load, in the plan's order.
+// heard is what a follower was told last of each load, in the plan's order,
+// with the work for it as it was then.
 type heard struct {
 	loads   []*boothv1.PlannedLoad
+	works   map[string][]*boothv1.LayBy // by load
+	booths  []*boothv1.PlannedBooth
 	trouble string
 }
 
 func hear(p *boothv1.Plan) *heard {
-	return &heard{slices.Clone(p.GetLoads()), p.GetTrouble()}
+	h := &heard{loads: slices.Clone(p.GetLoads()), works: map[string][]*boothv1.LayBy{}, booths: p.GetBooths(), trouble: p.GetTrouble()}
+	for _, w := range p.GetLayBy() {
+		h.works[w.GetLoadId()] = append(h.works[w.GetLoadId()], w)
+	}
+	return h
 }
 
+// plan is what was told last as a plan.
+func (h *heard) plan() *boothv1.Plan {
+	p := &boothv1.Plan{Loads: h.loads, Booths: h.booths}
+	for _, l := range h.loads {
+		p.LayBy = append(p.LayBy, h.works[l.GetLoadId()]...)
+	}
+	return p
+}
+
+// news is what is worth telling of a plan.
+type news struct {
+	booths  []string // what has become of booths
+	changes []*boothv1.PlanChange
+	trouble bool // there is another one, or none any more
+}
+
+func (n news) none() bool { return len(n.booths) == 0 && len(n.changes) == 0 && !n.trouble }
+
 // news is what a plan does otherwise than what was told, as far as it is worth
-// telling, and whether there is another trouble; it is then what was told.
-func (h *heard) news(p *boothv1.Plan) (out []*boothv1.PlanChange, trouble bool) {
-	was := &boothv1.Plan{Loads: h.loads}
+// telling; it is then what was told.
+func (h *heard) news(p *boothv1.Plan) (n news) {
+	is, was := hear(p), h.plan()
 	said := map[string]*boothv1.PlanChange{}
 	for _, c := range planner.Differences(was, p) {
 		said[c.GetLoadId()] = c
+	}
+	for _, b := range p.GetBooths() {
+		i := slices.IndexFunc(h.booths, func(o *boothv1.PlannedBooth) bool { return o.GetBoothId() == b.GetBoothId() })
+		if i < 0 {
+			continue
+		}
+		if what := planner.BoothNews(h.booths[i], b); what != "" {
+			n.booths = append(n.booths, what)
+		}
 	}
 	var now []*boothv1.PlannedLoad
 	for _, l := range p.GetLoads() {
 		i := slices.IndexFunc(h.loads, func(o *boothv1.PlannedLoad) bool { return o.GetLoadId() == l.GetLoadId() })
 		switch {
 		case i < 0:
-			out, now = append(out, said[l.GetLoadId()]), append(now, l)
+			n.changes, now = append(n.changes, said[l.GetLoadId()]), append(now, l)
 		case differs(h.loads[i], l) || h.overtakes(h.loads[i], l, p):
 			if c := change(h.loads[i], l, said[l.GetLoadId()]); c != nil {
-				out = append(out, c)
+				n.changes = append(n.changes, c)
 			}
 			now = append(now, l)
 		default:
-			now = append(now, h.loads[i])
+			now, is.works[l.GetLoadId()] = append(now, h.loads[i]), h.works[l.GetLoadId()]
 		}
 	}
 	for _, o := range h.loads {
 		if !slices.ContainsFunc(now, func(l *boothv1.PlannedLoad) bool { return l.GetLoadId() == o.GetLoadId() }) {
-			out = append(out, said[o.GetLoadId()])
+			n.changes = append(n.changes, said[o.GetLoadId()])
 		}
 	}
-	trouble = p.GetTrouble() != h.trouble
-	h.loads, h.trouble = now, p.GetTrouble()
-	return out, trouble
+	n.trouble = p.GetTrouble() != h.trouble
+	is.loads = now
+	*h = *is
+	return n
 }
 
 // differs reports whether a load's place or state is another one.
@@ -151,23 +186,37 @@ func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanCh
 	}
 	return &boothv1.PlanChange{
 		LoadId: l.GetLoadId(), BoothId: l.GetBoothId(), Start: l.GetStart(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(),
-		What: l.GetLoadId() + " " + state(l),
+		What: l.GetLoadId() + " " + state(l), Why: why(l),
 	}
 }
 
-// newsLines are changes for people, with the moment of the plan that brings
-// them.
-func newsLines(p *boothv1.Plan, changes []*boothv1.PlanChange, trouble bool) []string {
+// why is what is to be said of a state: not that what is in a booth is in it.
+func why(l *boothv1.PlannedLoad) string {
+	if l.GetBegun() || l.GetPermitted() {
+		return ""
+	}
+	return l.GetWhy()
+}
+
+// lines are news for people, with the moment of the plan that brings them.
+func (n news) lines(p *boothv1.Plan) []string {
 	t := timeOf(p)
 	at := t.short(t.now) + "  "
 	var out []string
-	for _, c := range changes {
-		out = append(out, at+oneLine(c.GetWhat()))
+	for _, b := range n.booths {
+		out = append(out, at+oneLine(b))
+	}
+	for _, c := range n.changes {
+		line := c.GetWhat()
+		if why := c.GetWhy(); why != "" && !slices.Contains(n.booths, why) {
+			line += ": " + why
+		}
+		out = append(out, at+oneLine(line))
 	}
 	switch {
-	case trouble && p.GetTrouble() != "":
+	case n.trouble && p.GetTrouble() != "":
 		out = append(out, at+"TROUBLE: "+oneLine(p.GetTrouble()))
-	case trouble:
+	case n.trouble:
 		out = append(out, at+"the trouble is over")
 	}
 	return out

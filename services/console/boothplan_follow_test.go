@@ -29,8 +29,7 @@ func planOf(ls ...*boothv1.PlannedLoad) *boothv1.Plan {
 func TestFollowersHearNoJitter(t *testing.T) {
 	h := hear(planOf(plannedLoad("A", 60, 1), plannedLoad("B", 120, 2), plannedLoad("C", 124, 3)))
 	news := func(p *boothv1.Plan) string {
-		changes, trouble := h.news(p)
-		return strings.Join(newsLines(p, changes, trouble), "\n")
+		return strings.Join(h.news(p).lines(p), "\n")
 	}
 	begun := plannedLoad("A", 66, 0)
 	begun.Begun = true
@@ -59,6 +58,37 @@ func TestFollowersHearNoJitter(t *testing.T) {
 		{planOf(plannedLoad("B", 100, 1), permitted, plannedLoad("D", 300, 3)), "08:00  C starts 9 min earlier, at 09:52 instead of 10:01, and has a permit"},
 	} {
 		if got := news(c.plan); got != c.want {
+			t.Errorf("%d: told %q, want %q", i, got, c.want)
+		}
+	}
+}
+
+// TestFollowersHearWhy: behind a move stands its cause, and what becomes of a
+// booth is told once.
+func TestFollowersHearWhy(t *testing.T) {
+	booths := func(p *boothv1.Plan, fault, gun string) *boothv1.Plan {
+		p.Booths = []*boothv1.PlannedBooth{{BoothId: "booth-1", Fault: fault, SetUpTo: gun}, {BoothId: "booth-2"}}
+		return p
+	}
+	waits := plannedLoad("A", 90, 1)
+	waits.Why = "waits for hem until 09:30; 5 min of slack before it is late"
+	other := plannedLoad("A", 100, 1)
+	other.BoothId, other.Why = "booth-2", "is taken by booth-2"
+	begun := plannedLoad("A", 90, 0)
+	begun.Begun, begun.Why = true, "in the booth until about 10:30"
+	h := hear(booths(planOf(plannedLoad("A", 60, 1)), "", ""))
+	for i, c := range []struct {
+		plan *boothv1.Plan
+		want string
+	}{
+		{booths(planOf(waits), "", ""), "08:00  A starts 30 min later, at 09:30 instead of 09:00: waits for hem until 09:30"},
+		{booths(planOf(other), "fan", ""), "08:00  booth-1 is out of use (fan)\n08:00  A goes into booth-2 at 09:40, was booth-1 at 09:30"},
+		{booths(planOf(waits), "", ""), "08:00  booth-1 is in use again\n08:00  A goes into booth-1 at 09:30, was booth-2 at 09:40"},
+		{booths(planOf(waits), "", "grey"), "08:00  the gun of booth-1 is set up to grey"},
+		{booths(planOf(waits), "", "grey"), ""},
+		{booths(planOf(begun), "", ""), "08:00  A is in booth-1"},
+	} {
+		if got := strings.Join(h.news(c.plan).lines(c.plan), "\n"); got != c.want {
 			t.Errorf("%d: told %q, want %q", i, got, c.want)
 		}
 	}

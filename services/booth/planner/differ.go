@@ -27,7 +27,7 @@ func Differences(was, is *boothv1.Plan) []*boothv1.PlanChange {
 		}
 		out = append(out, &boothv1.PlanChange{
 			LoadId: l.GetLoadId(), BoothId: l.GetBoothId(), OldBoothId: o.GetBoothId(), Start: l.GetStart(), OldStart: o.GetStart(),
-			What: l.GetLoadId() + " " + what,
+			What: l.GetLoadId() + " " + what, Why: because(was, is, o, l, now),
 		})
 	}
 	for _, o := range was.GetLoads() {

@@ -77,6 +77,9 @@ func (d speech) tell(p plan.Plan) *boothv1.Plan {
 		}
 		out.Loads = append(out.Loads, t)
 	}
+	for _, b := range d.booths {
+		out.Booths = append(out.Booths, &boothv1.PlannedBooth{BoothId: string(b.id), Fault: b.fault, SetUpTo: b.next})
+	}
 	out.LayBy = d.tellWorks(p, at)
 	out.Bays = bays(out.LayBy)
 	out.ShiftEnd = d.shiftEnd(at)

@@ -1488,7 +1488,7 @@ type Plan struct {
 	// What it costs: minutes late times the jobs' weights, and what missed
 	// windows cost.
 	Cost float64 `protobuf:"fixed64,7,opt,name=cost,proto3" json:"cost,omitempty"`
-	// No plan costs less.
+	// No plan costs less; 0 where only that is known.
 	LowerBound float64 `protobuf:"fixed64,8,opt,name=lower_bound,json=lowerBound,proto3" json:"lower_bound,omitempty"`
 	// Proved to be the best.
 	Optimal bool `protobuf:"varint,9,opt,name=optimal,proto3" json:"optimal,omitempty"`
@@ -1505,7 +1505,9 @@ type Plan struct {
 	Changes []*PlanChange `protobuf:"bytes,14,rep,name=changes,proto3" json:"changes,omitempty"`
 	// The time zone of the hours in its sentences: a name of the IANA time zone
 	// database, or an offset like "+01:00"; empty: UTC.
-	TimeZone      string `protobuf:"bytes,15,opt,name=time_zone,json=timeZone,proto3" json:"time_zone,omitempty"`
+	TimeZone string `protobuf:"bytes,15,opt,name=time_zone,json=timeZone,proto3" json:"time_zone,omitempty"`
+	// The booths, as far as the plan goes by them.
+	Booths        []*PlannedBooth `protobuf:"bytes,16,rep,name=booths,proto3" json:"booths,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1645,6 +1647,78 @@ func (x *Plan) GetTimeZone() string {
 	return ""
 }
 
+func (x *Plan) GetBooths() []*PlannedBooth {
+	if x != nil {
+		return x.Booths
+	}
+	return nil
+}
+
+// PlannedBooth is what the plan knows of a booth.
+type PlannedBooth struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The booth.
+	BoothId string `protobuf:"bytes,1,opt,name=booth_id,json=boothId,proto3" json:"booth_id,omitempty"`
+	// Why it is out of use; empty: it is not.
+	Fault string `protobuf:"bytes,2,opt,name=fault,proto3" json:"fault,omitempty"`
+	// The colour that its gun is being set up to, or was for the next load;
+	// empty: none.
+	SetUpTo       string `protobuf:"bytes,3,opt,name=set_up_to,json=setUpTo,proto3" json:"set_up_to,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlannedBooth) Reset() {
+	*x = PlannedBooth{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlannedBooth) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlannedBooth) ProtoMessage() {}
+
+func (x *PlannedBooth) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlannedBooth.ProtoReflect.Descriptor instead.
+func (*PlannedBooth) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *PlannedBooth) GetBoothId() string {
+	if x != nil {
+		return x.BoothId
+	}
+	return ""
+}
+
+func (x *PlannedBooth) GetFault() string {
+	if x != nil {
+		return x.Fault
+	}
+	return ""
+}
+
+func (x *PlannedBooth) GetSetUpTo() string {
+	if x != nil {
+		return x.SetUpTo
+	}
+	return ""
+}
+
 // PlannedLoad is where a load stands and why.
 type PlannedLoad struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1701,7 +1775,7 @@ type PlannedLoad struct {
 
 func (x *PlannedLoad) Reset() {
 	*x = PlannedLoad{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1713,7 +1787,7 @@ func (x *PlannedLoad) String() string {
 func (*PlannedLoad) ProtoMessage() {}
 
 func (x *PlannedLoad) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1726,7 +1800,7 @@ func (x *PlannedLoad) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlannedLoad.ProtoReflect.Descriptor instead.
 func (*PlannedLoad) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{22}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PlannedLoad) GetLoadId() string {
@@ -1907,7 +1981,7 @@ type LayBy struct {
 
 func (x *LayBy) Reset() {
 	*x = LayBy{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1919,7 +1993,7 @@ func (x *LayBy) String() string {
 func (*LayBy) ProtoMessage() {}
 
 func (x *LayBy) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1932,7 +2006,7 @@ func (x *LayBy) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayBy.ProtoReflect.Descriptor instead.
 func (*LayBy) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{23}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *LayBy) GetSeamId() string {
@@ -2025,7 +2099,7 @@ type BayList struct {
 
 func (x *BayList) Reset() {
 	*x = BayList{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2037,7 +2111,7 @@ func (x *BayList) String() string {
 func (*BayList) ProtoMessage() {}
 
 func (x *BayList) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2050,7 +2124,7 @@ func (x *BayList) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BayList.ProtoReflect.Descriptor instead.
 func (*BayList) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{24}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *BayList) GetZoneId() string {
@@ -2086,7 +2160,7 @@ type ShiftEnd struct {
 
 func (x *ShiftEnd) Reset() {
 	*x = ShiftEnd{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2098,7 +2172,7 @@ func (x *ShiftEnd) String() string {
 func (*ShiftEnd) ProtoMessage() {}
 
 func (x *ShiftEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2111,7 +2185,7 @@ func (x *ShiftEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnd.ProtoReflect.Descriptor instead.
 func (*ShiftEnd) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{25}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ShiftEnd) GetLoadId() string {
@@ -2163,14 +2237,16 @@ type PlanChange struct {
 	// The start before.
 	OldStart *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=old_start,json=oldStart,proto3" json:"old_start,omitempty"`
 	// In one sentence.
-	What          string `protobuf:"bytes,6,opt,name=what,proto3" json:"what,omitempty"`
+	What string `protobuf:"bytes,6,opt,name=what,proto3" json:"what,omitempty"`
+	// Why, as far as the two plans show it; may be empty.
+	Why           string `protobuf:"bytes,7,opt,name=why,proto3" json:"why,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlanChange) Reset() {
 	*x = PlanChange{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2182,7 +2258,7 @@ func (x *PlanChange) String() string {
 func (*PlanChange) ProtoMessage() {}
 
 func (x *PlanChange) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2195,7 +2271,7 @@ func (x *PlanChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanChange.ProtoReflect.Descriptor instead.
 func (*PlanChange) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{26}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *PlanChange) GetLoadId() string {
@@ -2240,6 +2316,13 @@ func (x *PlanChange) GetWhat() string {
 	return ""
 }
 
+func (x *PlanChange) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
 // WhatIfRequest says what would be otherwise.
 type WhatIfRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2251,7 +2334,7 @@ type WhatIfRequest struct {
 
 func (x *WhatIfRequest) Reset() {
 	*x = WhatIfRequest{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2263,7 +2346,7 @@ func (x *WhatIfRequest) String() string {
 func (*WhatIfRequest) ProtoMessage() {}
 
 func (x *WhatIfRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2276,7 +2359,7 @@ func (x *WhatIfRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WhatIfRequest.ProtoReflect.Descriptor instead.
 func (*WhatIfRequest) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{27}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *WhatIfRequest) GetSuppose() []*Supposition {
@@ -2303,7 +2386,7 @@ type Supposition struct {
 
 func (x *Supposition) Reset() {
 	*x = Supposition{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2315,7 +2398,7 @@ func (x *Supposition) String() string {
 func (*Supposition) ProtoMessage() {}
 
 func (x *Supposition) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2328,7 +2411,7 @@ func (x *Supposition) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition.ProtoReflect.Descriptor instead.
 func (*Supposition) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Supposition) GetWhat() isSupposition_What {
@@ -2441,7 +2524,7 @@ type WhatIfResponse struct {
 
 func (x *WhatIfResponse) Reset() {
 	*x = WhatIfResponse{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2453,7 +2536,7 @@ func (x *WhatIfResponse) String() string {
 func (*WhatIfResponse) ProtoMessage() {}
 
 func (x *WhatIfResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2466,7 +2549,7 @@ func (x *WhatIfResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WhatIfResponse.ProtoReflect.Descriptor instead.
 func (*WhatIfResponse) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *WhatIfResponse) GetPlan() *Plan {
@@ -2517,7 +2600,7 @@ type Supposition_SeamWaits struct {
 
 func (x *Supposition_SeamWaits) Reset() {
 	*x = Supposition_SeamWaits{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2529,7 +2612,7 @@ func (x *Supposition_SeamWaits) String() string {
 func (*Supposition_SeamWaits) ProtoMessage() {}
 
 func (x *Supposition_SeamWaits) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2542,7 +2625,7 @@ func (x *Supposition_SeamWaits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_SeamWaits.ProtoReflect.Descriptor instead.
 func (*Supposition_SeamWaits) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 0}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 0}
 }
 
 func (x *Supposition_SeamWaits) GetSeamId() string {
@@ -2574,7 +2657,7 @@ type Supposition_BoothClosed struct {
 
 func (x *Supposition_BoothClosed) Reset() {
 	*x = Supposition_BoothClosed{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2586,7 +2669,7 @@ func (x *Supposition_BoothClosed) String() string {
 func (*Supposition_BoothClosed) ProtoMessage() {}
 
 func (x *Supposition_BoothClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2599,7 +2682,7 @@ func (x *Supposition_BoothClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_BoothClosed.ProtoReflect.Descriptor instead.
 func (*Supposition_BoothClosed) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 1}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 1}
 }
 
 func (x *Supposition_BoothClosed) GetBoothId() string {
@@ -2638,7 +2721,7 @@ type Supposition_BoothOpen struct {
 
 func (x *Supposition_BoothOpen) Reset() {
 	*x = Supposition_BoothOpen{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2650,7 +2733,7 @@ func (x *Supposition_BoothOpen) String() string {
 func (*Supposition_BoothOpen) ProtoMessage() {}
 
 func (x *Supposition_BoothOpen) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2663,7 +2746,7 @@ func (x *Supposition_BoothOpen) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_BoothOpen.ProtoReflect.Descriptor instead.
 func (*Supposition_BoothOpen) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 2}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 2}
 }
 
 func (x *Supposition_BoothOpen) GetBoothId() string {
@@ -2700,7 +2783,7 @@ type Supposition_DueMoved struct {
 
 func (x *Supposition_DueMoved) Reset() {
 	*x = Supposition_DueMoved{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2712,7 +2795,7 @@ func (x *Supposition_DueMoved) String() string {
 func (*Supposition_DueMoved) ProtoMessage() {}
 
 func (x *Supposition_DueMoved) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2725,7 +2808,7 @@ func (x *Supposition_DueMoved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_DueMoved.ProtoReflect.Descriptor instead.
 func (*Supposition_DueMoved) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 3}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 3}
 }
 
 func (x *Supposition_DueMoved) GetLoadId() string {
@@ -2757,7 +2840,7 @@ type Supposition_LoadPlaced struct {
 
 func (x *Supposition_LoadPlaced) Reset() {
 	*x = Supposition_LoadPlaced{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2769,7 +2852,7 @@ func (x *Supposition_LoadPlaced) String() string {
 func (*Supposition_LoadPlaced) ProtoMessage() {}
 
 func (x *Supposition_LoadPlaced) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2782,7 +2865,7 @@ func (x *Supposition_LoadPlaced) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_LoadPlaced.ProtoReflect.Descriptor instead.
 func (*Supposition_LoadPlaced) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28, 4}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 4}
 }
 
 func (x *Supposition_LoadPlaced) GetLoadId() string {
@@ -2897,7 +2980,7 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\x12\n" +
 	"\x10WatchPlanRequest\"B\n" +
 	"\x11WatchPlanResponse\x12-\n" +
-	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\xb8\x04\n" +
+	"\x04plan\x18\x01 \x01(\v2\x19.seamwright.booth.v1.PlanR\x04plan\"\xf3\x04\n" +
 	"\x04Plan\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x04R\x06number\x12\x18\n" +
 	"\aplanner\x18\x02 \x01(\tR\aplanner\x12\x1a\n" +
@@ -2915,7 +2998,12 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x04bays\x18\f \x03(\v2\x1c.seamwright.booth.v1.BayListR\x04bays\x12:\n" +
 	"\tshift_end\x18\r \x03(\v2\x1d.seamwright.booth.v1.ShiftEndR\bshiftEnd\x129\n" +
 	"\achanges\x18\x0e \x03(\v2\x1f.seamwright.booth.v1.PlanChangeR\achanges\x12\x1b\n" +
-	"\ttime_zone\x18\x0f \x01(\tR\btimeZone\"\xe6\x05\n" +
+	"\ttime_zone\x18\x0f \x01(\tR\btimeZone\x129\n" +
+	"\x06booths\x18\x10 \x03(\v2!.seamwright.booth.v1.PlannedBoothR\x06booths\"[\n" +
+	"\fPlannedBooth\x12\x19\n" +
+	"\bbooth_id\x18\x01 \x01(\tR\aboothId\x12\x14\n" +
+	"\x05fault\x18\x02 \x01(\tR\x05fault\x12\x1a\n" +
+	"\tset_up_to\x18\x03 \x01(\tR\asetUpTo\"\xe6\x05\n" +
 	"\vPlannedLoad\x12\x17\n" +
 	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x0e\n" +
 	"\x02ro\x18\x02 \x01(\tR\x02ro\x12\x18\n" +
@@ -2965,7 +3053,7 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\vopens_again\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"opensAgain\x12\x18\n" +
 	"\aplanned\x18\x04 \x01(\bR\aplanned\x12\x12\n" +
-	"\x04text\x18\x05 \x01(\tR\x04text\"\xe1\x01\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\"\xf3\x01\n" +
 	"\n" +
 	"PlanChange\x12\x17\n" +
 	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x19\n" +
@@ -2974,7 +3062,8 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"oldBoothId\x120\n" +
 	"\x05start\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\x05start\x127\n" +
 	"\told_start\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\boldStart\x12\x12\n" +
-	"\x04what\x18\x06 \x01(\tR\x04what\"W\n" +
+	"\x04what\x18\x06 \x01(\tR\x04what\x12\x10\n" +
+	"\x03why\x18\a \x01(\tR\x03why\"W\n" +
 	"\rWhatIfRequest\x12F\n" +
 	"\asuppose\x18\x01 \x03(\v2 .seamwright.booth.v1.SuppositionB\n" +
 	"\xbaH\a\x92\x01\x04\b\x01\x102R\asuppose\"\x89\n" +
@@ -3047,7 +3136,7 @@ func file_seamwright_booth_v1_service_proto_rawDescGZIP() []byte {
 }
 
 var file_seamwright_booth_v1_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
+var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 36)
 var file_seamwright_booth_v1_service_proto_goTypes = []any{
 	(Sign)(0),                       // 0: seamwright.booth.v1.Sign
 	(*RecordRequest)(nil),           // 1: seamwright.booth.v1.RecordRequest
@@ -3072,124 +3161,126 @@ var file_seamwright_booth_v1_service_proto_goTypes = []any{
 	(*WatchPlanRequest)(nil),        // 20: seamwright.booth.v1.WatchPlanRequest
 	(*WatchPlanResponse)(nil),       // 21: seamwright.booth.v1.WatchPlanResponse
 	(*Plan)(nil),                    // 22: seamwright.booth.v1.Plan
-	(*PlannedLoad)(nil),             // 23: seamwright.booth.v1.PlannedLoad
-	(*LayBy)(nil),                   // 24: seamwright.booth.v1.LayBy
-	(*BayList)(nil),                 // 25: seamwright.booth.v1.BayList
-	(*ShiftEnd)(nil),                // 26: seamwright.booth.v1.ShiftEnd
-	(*PlanChange)(nil),              // 27: seamwright.booth.v1.PlanChange
-	(*WhatIfRequest)(nil),           // 28: seamwright.booth.v1.WhatIfRequest
-	(*Supposition)(nil),             // 29: seamwright.booth.v1.Supposition
-	(*WhatIfResponse)(nil),          // 30: seamwright.booth.v1.WhatIfResponse
-	(*Supposition_SeamWaits)(nil),   // 31: seamwright.booth.v1.Supposition.SeamWaits
-	(*Supposition_BoothClosed)(nil), // 32: seamwright.booth.v1.Supposition.BoothClosed
-	(*Supposition_BoothOpen)(nil),   // 33: seamwright.booth.v1.Supposition.BoothOpen
-	(*Supposition_DueMoved)(nil),    // 34: seamwright.booth.v1.Supposition.DueMoved
-	(*Supposition_LoadPlaced)(nil),  // 35: seamwright.booth.v1.Supposition.LoadPlaced
-	(*v1.Stamp)(nil),                // 36: seamwright.floor.v1.Stamp
-	(*BoothDefined)(nil),            // 37: seamwright.booth.v1.BoothDefined
-	(*LoadPlanned)(nil),             // 38: seamwright.booth.v1.LoadPlanned
-	(*SprayStarted)(nil),            // 39: seamwright.booth.v1.SprayStarted
-	(*BoothPhaseChanged)(nil),       // 40: seamwright.booth.v1.BoothPhaseChanged
-	(*LoadFinished)(nil),            // 41: seamwright.booth.v1.LoadFinished
-	(*BoothFaulted)(nil),            // 42: seamwright.booth.v1.BoothFaulted
-	(*BoothReset)(nil),              // 43: seamwright.booth.v1.BoothReset
-	(*v1.Receipt)(nil),              // 44: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil),   // 45: google.protobuf.Timestamp
-	(Phase)(0),                      // 46: seamwright.booth.v1.Phase
-	(Keep)(0),                       // 47: seamwright.booth.v1.Keep
+	(*PlannedBooth)(nil),            // 23: seamwright.booth.v1.PlannedBooth
+	(*PlannedLoad)(nil),             // 24: seamwright.booth.v1.PlannedLoad
+	(*LayBy)(nil),                   // 25: seamwright.booth.v1.LayBy
+	(*BayList)(nil),                 // 26: seamwright.booth.v1.BayList
+	(*ShiftEnd)(nil),                // 27: seamwright.booth.v1.ShiftEnd
+	(*PlanChange)(nil),              // 28: seamwright.booth.v1.PlanChange
+	(*WhatIfRequest)(nil),           // 29: seamwright.booth.v1.WhatIfRequest
+	(*Supposition)(nil),             // 30: seamwright.booth.v1.Supposition
+	(*WhatIfResponse)(nil),          // 31: seamwright.booth.v1.WhatIfResponse
+	(*Supposition_SeamWaits)(nil),   // 32: seamwright.booth.v1.Supposition.SeamWaits
+	(*Supposition_BoothClosed)(nil), // 33: seamwright.booth.v1.Supposition.BoothClosed
+	(*Supposition_BoothOpen)(nil),   // 34: seamwright.booth.v1.Supposition.BoothOpen
+	(*Supposition_DueMoved)(nil),    // 35: seamwright.booth.v1.Supposition.DueMoved
+	(*Supposition_LoadPlaced)(nil),  // 36: seamwright.booth.v1.Supposition.LoadPlaced
+	(*v1.Stamp)(nil),                // 37: seamwright.floor.v1.Stamp
+	(*BoothDefined)(nil),            // 38: seamwright.booth.v1.BoothDefined
+	(*LoadPlanned)(nil),             // 39: seamwright.booth.v1.LoadPlanned
+	(*SprayStarted)(nil),            // 40: seamwright.booth.v1.SprayStarted
+	(*BoothPhaseChanged)(nil),       // 41: seamwright.booth.v1.BoothPhaseChanged
+	(*LoadFinished)(nil),            // 42: seamwright.booth.v1.LoadFinished
+	(*BoothFaulted)(nil),            // 43: seamwright.booth.v1.BoothFaulted
+	(*BoothReset)(nil),              // 44: seamwright.booth.v1.BoothReset
+	(*v1.Receipt)(nil),              // 45: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil),   // 46: google.protobuf.Timestamp
+	(Phase)(0),                      // 47: seamwright.booth.v1.Phase
+	(Keep)(0),                       // 48: seamwright.booth.v1.Keep
 }
 var file_seamwright_booth_v1_service_proto_depIdxs = []int32{
-	36, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	37, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
-	38, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
-	39, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
-	40, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
-	41, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
-	42, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
-	43, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
-	44, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	45, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
-	45, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
-	45, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
-	36, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	37, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	38, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
+	39, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
+	40, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
+	41, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
+	42, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
+	43, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
+	44, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
+	45, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	46, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
+	46, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
+	46, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
+	37, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 13: seamwright.booth.v1.RequestPermitResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 14: seamwright.booth.v1.RequestPermitResponse.reasons:type_name -> seamwright.booth.v1.Reason
-	36, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	37, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 16: seamwright.booth.v1.OverrideResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 17: seamwright.booth.v1.OverrideResponse.over_reasons:type_name -> seamwright.booth.v1.Reason
-	36, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	37, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	17, // 19: seamwright.booth.v1.GetGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	17, // 20: seamwright.booth.v1.WatchGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	0,  // 21: seamwright.booth.v1.Gate.sign:type_name -> seamwright.booth.v1.Sign
 	4,  // 22: seamwright.booth.v1.Gate.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 23: seamwright.booth.v1.Gate.reasons:type_name -> seamwright.booth.v1.Reason
-	45, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
-	45, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
-	46, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
-	45, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
+	46, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
+	46, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
+	47, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
+	46, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
 	22, // 28: seamwright.booth.v1.GetPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
 	22, // 29: seamwright.booth.v1.WatchPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
-	45, // 30: seamwright.booth.v1.Plan.now:type_name -> google.protobuf.Timestamp
-	23, // 31: seamwright.booth.v1.Plan.loads:type_name -> seamwright.booth.v1.PlannedLoad
-	24, // 32: seamwright.booth.v1.Plan.lay_by:type_name -> seamwright.booth.v1.LayBy
-	25, // 33: seamwright.booth.v1.Plan.bays:type_name -> seamwright.booth.v1.BayList
-	26, // 34: seamwright.booth.v1.Plan.shift_end:type_name -> seamwright.booth.v1.ShiftEnd
-	27, // 35: seamwright.booth.v1.Plan.changes:type_name -> seamwright.booth.v1.PlanChange
-	45, // 36: seamwright.booth.v1.PlannedLoad.setup_start:type_name -> google.protobuf.Timestamp
-	45, // 37: seamwright.booth.v1.PlannedLoad.start:type_name -> google.protobuf.Timestamp
-	45, // 38: seamwright.booth.v1.PlannedLoad.end:type_name -> google.protobuf.Timestamp
-	45, // 39: seamwright.booth.v1.PlannedLoad.release:type_name -> google.protobuf.Timestamp
-	45, // 40: seamwright.booth.v1.PlannedLoad.latest_start:type_name -> google.protobuf.Timestamp
-	45, // 41: seamwright.booth.v1.PlannedLoad.due:type_name -> google.protobuf.Timestamp
-	47, // 42: seamwright.booth.v1.PlannedLoad.keep:type_name -> seamwright.booth.v1.Keep
-	45, // 43: seamwright.booth.v1.LayBy.start:type_name -> google.protobuf.Timestamp
-	45, // 44: seamwright.booth.v1.LayBy.begin_by:type_name -> google.protobuf.Timestamp
-	45, // 45: seamwright.booth.v1.LayBy.done_by:type_name -> google.protobuf.Timestamp
-	45, // 46: seamwright.booth.v1.LayBy.load_start:type_name -> google.protobuf.Timestamp
-	45, // 47: seamwright.booth.v1.ShiftEnd.latest_start:type_name -> google.protobuf.Timestamp
-	45, // 48: seamwright.booth.v1.ShiftEnd.opens_again:type_name -> google.protobuf.Timestamp
-	45, // 49: seamwright.booth.v1.PlanChange.start:type_name -> google.protobuf.Timestamp
-	45, // 50: seamwright.booth.v1.PlanChange.old_start:type_name -> google.protobuf.Timestamp
-	29, // 51: seamwright.booth.v1.WhatIfRequest.suppose:type_name -> seamwright.booth.v1.Supposition
-	31, // 52: seamwright.booth.v1.Supposition.seam_waits:type_name -> seamwright.booth.v1.Supposition.SeamWaits
-	32, // 53: seamwright.booth.v1.Supposition.booth_closed:type_name -> seamwright.booth.v1.Supposition.BoothClosed
-	33, // 54: seamwright.booth.v1.Supposition.booth_open:type_name -> seamwright.booth.v1.Supposition.BoothOpen
-	34, // 55: seamwright.booth.v1.Supposition.due_moved:type_name -> seamwright.booth.v1.Supposition.DueMoved
-	35, // 56: seamwright.booth.v1.Supposition.load_placed:type_name -> seamwright.booth.v1.Supposition.LoadPlaced
-	22, // 57: seamwright.booth.v1.WhatIfResponse.plan:type_name -> seamwright.booth.v1.Plan
-	27, // 58: seamwright.booth.v1.WhatIfResponse.changes:type_name -> seamwright.booth.v1.PlanChange
-	45, // 59: seamwright.booth.v1.Supposition.SeamWaits.until:type_name -> google.protobuf.Timestamp
-	45, // 60: seamwright.booth.v1.Supposition.BoothClosed.from:type_name -> google.protobuf.Timestamp
-	45, // 61: seamwright.booth.v1.Supposition.BoothClosed.to:type_name -> google.protobuf.Timestamp
-	45, // 62: seamwright.booth.v1.Supposition.BoothOpen.from:type_name -> google.protobuf.Timestamp
-	45, // 63: seamwright.booth.v1.Supposition.BoothOpen.to:type_name -> google.protobuf.Timestamp
-	45, // 64: seamwright.booth.v1.Supposition.DueMoved.due:type_name -> google.protobuf.Timestamp
-	45, // 65: seamwright.booth.v1.Supposition.LoadPlaced.start:type_name -> google.protobuf.Timestamp
-	1,  // 66: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
-	5,  // 67: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
-	7,  // 68: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
-	9,  // 69: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
-	11, // 70: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
-	13, // 71: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
-	15, // 72: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
-	18, // 73: seamwright.booth.v1.BoothService.GetPlan:input_type -> seamwright.booth.v1.GetPlanRequest
-	20, // 74: seamwright.booth.v1.BoothService.WatchPlan:input_type -> seamwright.booth.v1.WatchPlanRequest
-	28, // 75: seamwright.booth.v1.BoothService.WhatIf:input_type -> seamwright.booth.v1.WhatIfRequest
-	2,  // 76: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
-	6,  // 77: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
-	8,  // 78: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
-	10, // 79: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
-	12, // 80: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
-	14, // 81: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
-	16, // 82: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
-	19, // 83: seamwright.booth.v1.BoothService.GetPlan:output_type -> seamwright.booth.v1.GetPlanResponse
-	21, // 84: seamwright.booth.v1.BoothService.WatchPlan:output_type -> seamwright.booth.v1.WatchPlanResponse
-	30, // 85: seamwright.booth.v1.BoothService.WhatIf:output_type -> seamwright.booth.v1.WhatIfResponse
-	76, // [76:86] is the sub-list for method output_type
-	66, // [66:76] is the sub-list for method input_type
-	66, // [66:66] is the sub-list for extension type_name
-	66, // [66:66] is the sub-list for extension extendee
-	0,  // [0:66] is the sub-list for field type_name
+	46, // 30: seamwright.booth.v1.Plan.now:type_name -> google.protobuf.Timestamp
+	24, // 31: seamwright.booth.v1.Plan.loads:type_name -> seamwright.booth.v1.PlannedLoad
+	25, // 32: seamwright.booth.v1.Plan.lay_by:type_name -> seamwright.booth.v1.LayBy
+	26, // 33: seamwright.booth.v1.Plan.bays:type_name -> seamwright.booth.v1.BayList
+	27, // 34: seamwright.booth.v1.Plan.shift_end:type_name -> seamwright.booth.v1.ShiftEnd
+	28, // 35: seamwright.booth.v1.Plan.changes:type_name -> seamwright.booth.v1.PlanChange
+	23, // 36: seamwright.booth.v1.Plan.booths:type_name -> seamwright.booth.v1.PlannedBooth
+	46, // 37: seamwright.booth.v1.PlannedLoad.setup_start:type_name -> google.protobuf.Timestamp
+	46, // 38: seamwright.booth.v1.PlannedLoad.start:type_name -> google.protobuf.Timestamp
+	46, // 39: seamwright.booth.v1.PlannedLoad.end:type_name -> google.protobuf.Timestamp
+	46, // 40: seamwright.booth.v1.PlannedLoad.release:type_name -> google.protobuf.Timestamp
+	46, // 41: seamwright.booth.v1.PlannedLoad.latest_start:type_name -> google.protobuf.Timestamp
+	46, // 42: seamwright.booth.v1.PlannedLoad.due:type_name -> google.protobuf.Timestamp
+	48, // 43: seamwright.booth.v1.PlannedLoad.keep:type_name -> seamwright.booth.v1.Keep
+	46, // 44: seamwright.booth.v1.LayBy.start:type_name -> google.protobuf.Timestamp
+	46, // 45: seamwright.booth.v1.LayBy.begin_by:type_name -> google.protobuf.Timestamp
+	46, // 46: seamwright.booth.v1.LayBy.done_by:type_name -> google.protobuf.Timestamp
+	46, // 47: seamwright.booth.v1.LayBy.load_start:type_name -> google.protobuf.Timestamp
+	46, // 48: seamwright.booth.v1.ShiftEnd.latest_start:type_name -> google.protobuf.Timestamp
+	46, // 49: seamwright.booth.v1.ShiftEnd.opens_again:type_name -> google.protobuf.Timestamp
+	46, // 50: seamwright.booth.v1.PlanChange.start:type_name -> google.protobuf.Timestamp
+	46, // 51: seamwright.booth.v1.PlanChange.old_start:type_name -> google.protobuf.Timestamp
+	30, // 52: seamwright.booth.v1.WhatIfRequest.suppose:type_name -> seamwright.booth.v1.Supposition
+	32, // 53: seamwright.booth.v1.Supposition.seam_waits:type_name -> seamwright.booth.v1.Supposition.SeamWaits
+	33, // 54: seamwright.booth.v1.Supposition.booth_closed:type_name -> seamwright.booth.v1.Supposition.BoothClosed
+	34, // 55: seamwright.booth.v1.Supposition.booth_open:type_name -> seamwright.booth.v1.Supposition.BoothOpen
+	35, // 56: seamwright.booth.v1.Supposition.due_moved:type_name -> seamwright.booth.v1.Supposition.DueMoved
+	36, // 57: seamwright.booth.v1.Supposition.load_placed:type_name -> seamwright.booth.v1.Supposition.LoadPlaced
+	22, // 58: seamwright.booth.v1.WhatIfResponse.plan:type_name -> seamwright.booth.v1.Plan
+	28, // 59: seamwright.booth.v1.WhatIfResponse.changes:type_name -> seamwright.booth.v1.PlanChange
+	46, // 60: seamwright.booth.v1.Supposition.SeamWaits.until:type_name -> google.protobuf.Timestamp
+	46, // 61: seamwright.booth.v1.Supposition.BoothClosed.from:type_name -> google.protobuf.Timestamp
+	46, // 62: seamwright.booth.v1.Supposition.BoothClosed.to:type_name -> google.protobuf.Timestamp
+	46, // 63: seamwright.booth.v1.Supposition.BoothOpen.from:type_name -> google.protobuf.Timestamp
+	46, // 64: seamwright.booth.v1.Supposition.BoothOpen.to:type_name -> google.protobuf.Timestamp
+	46, // 65: seamwright.booth.v1.Supposition.DueMoved.due:type_name -> google.protobuf.Timestamp
+	46, // 66: seamwright.booth.v1.Supposition.LoadPlaced.start:type_name -> google.protobuf.Timestamp
+	1,  // 67: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
+	5,  // 68: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
+	7,  // 69: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
+	9,  // 70: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
+	11, // 71: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
+	13, // 72: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
+	15, // 73: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
+	18, // 74: seamwright.booth.v1.BoothService.GetPlan:input_type -> seamwright.booth.v1.GetPlanRequest
+	20, // 75: seamwright.booth.v1.BoothService.WatchPlan:input_type -> seamwright.booth.v1.WatchPlanRequest
+	29, // 76: seamwright.booth.v1.BoothService.WhatIf:input_type -> seamwright.booth.v1.WhatIfRequest
+	2,  // 77: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
+	6,  // 78: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
+	8,  // 79: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
+	10, // 80: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
+	12, // 81: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
+	14, // 82: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
+	16, // 83: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
+	19, // 84: seamwright.booth.v1.BoothService.GetPlan:output_type -> seamwright.booth.v1.GetPlanResponse
+	21, // 85: seamwright.booth.v1.BoothService.WatchPlan:output_type -> seamwright.booth.v1.WatchPlanResponse
+	31, // 86: seamwright.booth.v1.BoothService.WhatIf:output_type -> seamwright.booth.v1.WhatIfResponse
+	77, // [77:87] is the sub-list for method output_type
+	67, // [67:77] is the sub-list for method input_type
+	67, // [67:67] is the sub-list for extension type_name
+	67, // [67:67] is the sub-list for extension extendee
+	0,  // [0:67] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_booth_v1_service_proto_init() }
@@ -3207,8 +3298,8 @@ func file_seamwright_booth_v1_service_proto_init() {
 		(*RecordRequest_BoothFaulted)(nil),
 		(*RecordRequest_BoothReset)(nil),
 	}
-	file_seamwright_booth_v1_service_proto_msgTypes[22].OneofWrappers = []any{}
-	file_seamwright_booth_v1_service_proto_msgTypes[28].OneofWrappers = []any{
+	file_seamwright_booth_v1_service_proto_msgTypes[23].OneofWrappers = []any{}
+	file_seamwright_booth_v1_service_proto_msgTypes[29].OneofWrappers = []any{
 		(*Supposition_SeamWaits_)(nil),
 		(*Supposition_BoothClosed_)(nil),
 		(*Supposition_BoothOpen_)(nil),
@@ -3221,7 +3312,7 @@ func file_seamwright_booth_v1_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_booth_v1_service_proto_rawDesc), len(file_seamwright_booth_v1_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   35,
+			NumMessages:   36,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
