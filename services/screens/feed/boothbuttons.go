@@ -2,6 +2,7 @@ package feed
 
 import (
 	"strings"
+	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	"seamwright/services/floor"
@@ -18,10 +19,13 @@ func (v *view) boothButtons(b *floor.Booth, g *boothv1.Gate, out *screens.Booth)
 		v.runningButtons(b, out)
 	case g.GetLoadId() == "":
 	case clear:
-		out.Start = press(screens.DoStartSpray, "Start spray", "", append(load, given("permit", permit)...))
+		out.Start = press(screens.DoStartSpray, "Start spray", v.gunLacks(b, out), append(load, given("permit", permit)...))
 		out.Else = append(out.Else, *press(screens.DoReturnPermit, "Give the permit back", "", append(load, given("permit", permit, "reason", "not sprayed after all")...)))
 	default:
 		v.askButtons(g, out, load)
+		if out.Request.Ready {
+			out.Request.Hint = v.gunLacks(b, out)
+		}
 	}
 	if b.Loaded == "" {
 		v.setupButtons(b, out)
@@ -50,6 +54,19 @@ func (v *view) setupButtons(b *floor.Booth, out *screens.Booth) {
 	if _, ready := b.Gun(); ready.After(v.now) {
 		out.Else = append(out.Else, *press(screens.DoPhase, "The setup is broken off", "the gun keeps what is in it: "+orNone(b.Colour), phaseGiven(boothv1.Phase_PHASE_IDLE)))
 	}
+}
+
+// gunLacks is what must become of the gun before the next load is sprayed. It
+// holds no permit: what is in the gun is the painter's to see.
+func (v *view) gunLacks(b *floor.Booth, out *screens.Booth) string {
+	gun, ready := b.Gun()
+	switch {
+	case out.Change != "":
+		return "the gun holds " + gun + ": change it to " + out.Change + " first"
+	case b.Next != "" && ready.After(v.now):
+		return "the gun is set up to " + gun + " at " + v.at(upTo(ready, time.Minute))
+	}
+	return ""
 }
 
 func orNone(s string) string {

@@ -85,3 +85,35 @@ func TestTheSetupIsBrokenOff(t *testing.T) {
 		t.Errorf("broken off: gun %q, change to %q, phase %q", b.Gun, b.Change, b.Phase)
 	}
 }
+
+// Who asks for the permit, or starts, while another colour is in the gun is
+// told so beside the button; the gate itself does not mind.
+func TestTheButtonsKnowTheGun(t *testing.T) {
+	s := open(t, app.Options{}, false)
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	s.until(at(8, 0))
+	s.gunIsWhite()
+	s.lay()
+	opens, _ := s.bounds()
+	s.until(opens.DueCold.Add(time.Minute))
+	s.bay(bay1, ro, ditch) // the tablet is alive
+	const other = "the gun holds white: change it to blue first"
+	ask := s.booth("booth-1").Request
+	if !ask.Ready || ask.Hint != other {
+		t.Fatalf("with white in the gun: %+v", ask)
+	}
+	_, err := s.atBooth(painter, "booth-1", ask, nil)
+	must(t, err)
+	if b := s.booth("booth-1"); !b.Start.Ready || b.Start.Hint != other {
+		t.Errorf("with a permit: %+v", b.Start)
+	}
+	_, err = s.atBooth(painter, "booth-1", s.atTheGun("The gun is being set up to blue"), nil)
+	must(t, err)
+	if b := s.booth("booth-1"); b.Start == nil || "white, "+strings.TrimPrefix(b.Start.Hint, "the gun is ") != b.Gun || !strings.Contains(b.Gun, "set up to blue at ") {
+		t.Errorf("while it is set up: %+v, gun %q", b.Start, b.Gun)
+	}
+	s.wait(21 * time.Minute)
+	if b := s.booth("booth-1"); b.Start != nil && b.Start.Hint != "" || b.Request != nil && b.Request.Hint != "" {
+		t.Errorf("set up: %+v, %+v", b.Request, b.Start)
+	}
+}
