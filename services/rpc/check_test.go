@@ -68,6 +68,8 @@ func TestWhatIsWrongIsNamedWithPathValueAndLimit(t *testing.T) {
 	assessed := laid(&jobsv1.BeadLaid{Assessment: &floorv1.Assessment{}})
 	badRole := laid(&jobsv1.BeadLaid{})
 	badRole.Stamp.Role = 77
+	roleless := laid(&jobsv1.BeadLaid{})
+	roleless.Stamp.Role = 0
 	farClock := laid(&jobsv1.BeadLaid{})
 	farClock.Stamp.Age = &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_MEASURED, OffsetAfterMs: 18446744073709}
 	forged := laid(&jobsv1.BeadLaid{})
@@ -91,7 +93,8 @@ func TestWhatIsWrongIsNamedWithPathValueAndLimit(t *testing.T) {
 		"ill-formed seam":       {laid(&jobsv1.BeadLaid{SeamId: "roof ditch"}), "bead_laid.seam_id", `"roof ditch"`},
 		"no fact":               {&jobsv1.RecordRequest{Stamp: stamp()}, "fact", "nothing"},
 		"no stamp":              {noStamp, "stamp", "nothing"},
-		"unknown role":          {badRole, "stamp.role", "77"},
+		"unknown role":          {badRole, "stamp.role", "77: must be one of ROLE_TECHNICIAN, "},
+		"role not told":         {roleless, "stamp.role", "ROLE_UNSPECIFIED: must be one of ROLE_TECHNICIAN, "},
 		"offset beyond 90 days": {farClock, "stamp.age.offset_after_ms", "18446744073709"},
 		"name of two lines":     {forged, "stamp.actor", "permit"},
 		"assessment":            {assessed, "bead_laid.assessment", "leave it empty"},

@@ -1,7 +1,10 @@
 package rpc
 
 import (
+	"strings"
+
 	"buf.build/go/protovalidate"
+	"google.golang.org/protobuf/reflect/protoreflect"
 )
 
 // forms say in words what a text may hold, by the pattern that its field has
@@ -34,5 +37,23 @@ func limitOf(v *protovalidate.Violation) string {
 		}
 		return "must be written in another form; see its field in the proto file"
 	}
+	if fd := v.FieldDescriptor; fd != nil && fd.Enum() != nil && v.RuleDescriptor != nil {
+		switch v.RuleDescriptor.Name() {
+		case "not_in", "defined_only":
+			return oneOf(fd.Enum().Values())
+		}
+	}
 	return limit(v.Proto.GetMessage())
+}
+
+// oneOf lists what may be told of an enum, by name. Its value 0 stands for
+// nothing told and is not listed.
+func oneOf(all protoreflect.EnumValueDescriptors) string {
+	var names []string
+	for i := range all.Len() {
+		if d := all.Get(i); d.Number() != 0 {
+			names = append(names, string(d.Name()))
+		}
+	}
+	return "must be one of " + strings.Join(names, ", ")
 }
