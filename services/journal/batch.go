@@ -45,6 +45,7 @@ type batch struct {
 	writes   map[string]int  // by all members that are not folded: how often
 	change   [][]string      // what each of these writes
 	chain    bool            // they are stored one after the other
+	full     bool            // nobody else may join
 	sent     int             // of a chain, on their way or stored
 	stored   int             // and folded
 
@@ -95,13 +96,19 @@ func (w *Writer) gather(c *command, d decision) *batch {
 	return nil
 }
 
-// more lets one more command join, or wait; false: there is none.
+// more lets one more command join, or wait; false: there is none, or nobody
+// else may join.
 func (w *Writer) more(b *batch, r Reacher) bool {
-	if b.bytes >= batchBytes || b.misses >= len(b.cmds)+missesFree {
+	b.full = b.full || b.bytes >= batchBytes || b.misses >= len(b.cmds)+missesFree
+	if b.full {
 		return false
 	}
 	next := w.queue.take()
-	return next != nil && w.look(b, r, next)
+	if next == nil {
+		return false
+	}
+	b.full = !w.look(b, r, next)
+	return !b.full
 }
 
 // waiting are those that were looked at and did not join.

@@ -139,6 +139,21 @@ func TestWhatDependsWaitsForAChain(t *testing.T) {
 	})
 }
 
+// Nobody comes before a command of which nothing is known and that stands
+// before it, be it that others are on their way for longer.
+func TestNobodyOvertakesWhatEndsAChain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, j := lineUpAhead(t)
+		b.many(2)
+		b.send(t.Context(), "alone", about("all.of-it", "alone"))
+		b.send(t.Context(), "behind", about("seam.behind", "behind"))
+		b.run()
+		if d := cmp.Diff([]string{"first", "c0", "c1", "alone", "behind"}, b.ids()); d != "" {
+			t.Errorf("%s; took %v", d, j.took)
+		}
+	})
+}
+
 // An urgent command ends a chain: it waits for what is on its way only.
 func TestAnUrgentCommandEndsAChain(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
