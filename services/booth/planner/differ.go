@@ -73,12 +73,25 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 			parts = append(parts, "keeps its window")
 		}
 	}
-	if x := l.GetLateMin() - o.GetLateMin(); math.Abs(x) >= 1 && l.GetLateMin() > 0 {
-		parts = append(parts, fmt.Sprintf("makes its car %s late", plan.Minutes(math.Round(l.GetLateMin()))))
-	} else if x <= -1 {
-		parts = append(parts, "is in time")
+	if words := lateness(o.GetLateMin(), l.GetLateMin()); words != "" {
+		parts = append(parts, words)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// lateness is what becomes of how late a load makes its car, in minutes; empty:
+// nothing to speak of.
+func lateness(was, is float64) string {
+	minutes := func(x float64) string { return plan.Minutes(math.Round(x)) }
+	switch {
+	case math.Abs(is-was) < 1:
+		return ""
+	case is <= 0:
+		return "no longer makes its car late"
+	case was <= 0:
+		return "makes its car " + minutes(is) + " late"
+	}
+	return "makes its car " + minutes(is) + " late, it was " + minutes(was)
 }
 
 // Summary puts the difference of two plans into one sentence.

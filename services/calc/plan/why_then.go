@@ -93,8 +93,10 @@ func (w *reasons) behind(j int32) string {
 		setup = "after " + Minutes(w.minutes(x)) + " of setup"
 	}
 	switch {
+	case b.colour == l.colour && setup != "":
+		return what + ", " + setup + ", the colour run " + name + " goes on"
 	case b.colour == l.colour:
-		return what + ", " + strings.TrimSpace(setup+" the colour run "+name+" goes on")
+		return what + ", the colour run " + name + " goes on"
 	case setup != "":
 		return what + ", " + setup + " to " + name
 	}

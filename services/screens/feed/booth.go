@@ -57,6 +57,14 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		out.Gate.Sentence = joined(w.Text, w.Do, out.Gate.Sentence)
 	}
 	v.boothButtons(b, g, &out)
+	if lacks := v.gunLacks(b, &out); lacks != "" && b.Loaded == "" {
+		switch {
+		case out.Request != nil && out.Request.Ready:
+			out.Gate.Sentence = "Everything else is ready, but " + lacks + "."
+		case out.Start != nil && out.Start.Ready:
+			out.Gate.Sentence = joined(out.Gate.Sentence, sentence(lacks))
+		}
+	}
 	return out
 }
 

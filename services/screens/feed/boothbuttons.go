@@ -62,7 +62,7 @@ func (v *view) gunLacks(b *floor.Booth, out *screens.Booth) string {
 	gun, ready := b.Gun()
 	switch {
 	case out.Change != "":
-		return "the gun holds " + gun + ": change it to " + out.Change + " first"
+		return "the gun holds " + gun + ": set it up to " + out.Change + " first"
 	case b.Next != "" && ready.After(v.now):
 		return "the gun is set up to " + gun + " at " + v.at(upTo(ready, time.Minute))
 	}

@@ -47,7 +47,11 @@ func (s *Source) Plan(ctx context.Context, q screens.Question) (screens.Plan, er
 	err = s.show(ctx, a, func(v *view) error {
 		out.Answer.Summary = sentence(r.GetSummary())
 		for _, c := range r.GetChanges() {
-			out.Answer.Changes = append(out.Answer.Changes, v.inPlan(c.GetWhat()))
+			what := c.GetWhat()
+			if why := c.GetWhy(); why != "" {
+				what += ": " + why
+			}
+			out.Answer.Changes = append(out.Answer.Changes, v.inPlan(what))
 		}
 		return nil
 	})

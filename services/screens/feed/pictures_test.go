@@ -1,6 +1,7 @@
 package feed_test
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"slices"
@@ -57,6 +58,7 @@ func TestPictures(t *testing.T) {
 	s.until(opens.DueCold.Add(time.Minute))
 	s.bay(bay1, ro, ditch)
 	shoot(t, booth, filepath.Join(out, "booth-ready.png"), origin+"/booth/booth-1")
+	shoot(t, booth, filepath.Join(out, "desk.png"), origin+"/plan?what=close&booth=booth-1&to=12:00")
 	_, err := s.atBooth(painter, "booth-1", s.booth("booth-1").Request, nil)
 	must(t, err)
 	shoot(t, booth, filepath.Join(out, "booth-clear.png"), origin+"/booth/booth-1")
@@ -80,10 +82,21 @@ func TestPictures(t *testing.T) {
 	shoot(t, tablet, filepath.Join(out, "bay-open.png"), origin+"/bay/2198/rp-l")
 	shoot(t, wall, filepath.Join(out, "board-later.png"), origin+"/board")
 	shoot(t, booth, filepath.Join(out, "booth-baking.png"), origin+"/booth/booth-1")
-	do(t, tablet, chromedp.EmulateViewport(820, 2600), chromedp.Navigate(origin+"/bay/2207/rd-r"), chromedp.Click(chromedp.CSS("#else summary")))
-	png, err := chromedp.Run(tablet, chromedp.CaptureScreenshot())
+	_, err = s.atBooth(painter, "booth-1", s.booth("booth-1").Finish, nil)
 	must(t, err)
-	must(t, os.WriteFile(filepath.Join(out, "bay-else.png"), png, 0o644))
+	s.wait(2 * time.Minute)
+	do(t, booth, chromedp.Navigate(origin+"/booth/booth-1"), chromedp.Click(chromedp.CSS(".else summary")))
+	snap(t, booth, filepath.Join(out, "booth-more.png"))
+	do(t, tablet, chromedp.EmulateViewport(820, 2600), chromedp.Navigate(origin+"/bay/2207/rd-r"), chromedp.Click(chromedp.CSS("#else summary")))
+	snap(t, tablet, filepath.Join(out, "bay-else.png"))
+}
+
+// snap writes a picture of what a page shows now.
+func snap(t *testing.T, page context.Context, file string) {
+	t.Helper()
+	png, err := chromedp.Run(page, chromedp.CaptureScreenshot())
+	must(t, err)
+	must(t, os.WriteFile(file, png, 0o644))
 }
 
 // work brings a seam as far as a technician can: until nothing is left to

@@ -97,15 +97,16 @@ func TestTheButtonsKnowTheGun(t *testing.T) {
 	opens, _ := s.bounds()
 	s.until(opens.DueCold.Add(time.Minute))
 	s.bay(bay1, ro, ditch) // the tablet is alive
-	const other = "the gun holds white: change it to blue first"
-	ask := s.booth("booth-1").Request
-	if !ask.Ready || ask.Hint != other {
-		t.Fatalf("with white in the gun: %+v", ask)
+	const other = "the gun holds white: set it up to blue first"
+	b := s.booth("booth-1")
+	ask := b.Request
+	if !ask.Ready || ask.Hint != other || b.Gate.Sentence != "Everything else is ready, but "+other+"." {
+		t.Fatalf("with white in the gun: %q, %+v", b.Gate.Sentence, ask)
 	}
 	_, err := s.atBooth(painter, "booth-1", ask, nil)
 	must(t, err)
-	if b := s.booth("booth-1"); !b.Start.Ready || b.Start.Hint != other {
-		t.Errorf("with a permit: %+v", b.Start)
+	if b := s.booth("booth-1"); !b.Start.Ready || b.Start.Hint != other || !strings.HasSuffix(b.Gate.Sentence, " The gun holds white: set it up to blue first.") {
+		t.Errorf("with a permit: %q, %+v", b.Gate.Sentence, b.Start)
 	}
 	_, err = s.atBooth(painter, "booth-1", s.atTheGun("The gun is being set up to blue"), nil)
 	must(t, err)
