@@ -21,6 +21,7 @@ func galleryPlan() Plan {
 		Seams:   []Named{{"2207/rear-panel-floor", "2207 rear panel to floor"}, {"2214/quarter-wheelhouse-r", "2214 quarter to wheelhouse R"}},
 		Booths:  []Named{{"b1", "Booth 1"}, {"b2", "Booth 2"}},
 		Waiting: []Named{{"2207-A", "2207-A blue hatchback"}, {"2214-A", "2214-A silver estate"}},
+		Days:    []Named{{"2026-03-03", "tomorrow"}, {"2026-03-04", "Wed 4 Mar"}},
 		Place:   galleryPlace(), Free: galleryFree(),
 	}
 }
@@ -54,9 +55,9 @@ func galleryFree() *Button {
 
 func galleryPlanAnswer() Plan {
 	p := galleryPlan()
-	p.Asked = Question{Seam: "2207/rear-panel-floor", Until: "14:00"}
+	p.Asked = Question{Seam: "2207/rear-panel-floor", Until: "14:00", Day: "2026-03-03"}
 	p.Answer = &PlanAnswer{
-		Question: "rear panel to floor on 2207 waits until 14:00", Summary: "It costs 45 weighted minutes more.",
+		Question: "rear panel to floor on 2207 waits until tomorrow 14:00", Summary: "It costs 45 weighted minutes more.",
 		Changes: []string{
 			"2214-A starts 95 min earlier, at 12:45 instead of 14:20",
 			"2207-A starts 115 min later, at 14:35 instead of 12:40, makes its car 45 min late",

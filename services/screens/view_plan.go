@@ -17,6 +17,7 @@ type Plan struct {
 
 	// What a question can be about.
 	Seams, Booths, Waiting []Named
+	Days                   []Named // beside today: "2026-03-03", "tomorrow"
 	Asked                  Question
 	Answer                 *PlanAnswer // nil: nothing was asked
 
@@ -52,19 +53,35 @@ type PlanWork struct {
 	Late bool      // it can hardly be begun in time any more
 }
 
-// Question is what somebody supposes, as it was typed; hours are of today.
+// Question is what somebody supposes, as it was typed.
 type Question struct {
 	Seam, Until string // a seam is not laid before
 	Booth, To   string // a booth is closed from now to then; To empty: for the day
 	Load, Due   string // a load's car is promised for then
+	Day         string // of the hour, "2026-03-03"; empty: today
 }
 
 // Empty reports whether nothing is asked.
-func (q Question) Empty() bool { return q == Question{} }
+func (q Question) Empty() bool { return q == Question{Day: q.Day} }
 
 // asked reads a question out of an address.
 func asked(v url.Values) Question {
-	return Question{v.Get("seam"), v.Get("until"), v.Get("booth"), v.Get("to"), v.Get("load"), v.Get("due")}
+	return Question{v.Get("seam"), v.Get("until"), v.Get("booth"), v.Get("to"), v.Get("load"), v.Get("due"), v.Get("day")}
+}
+
+// dayPick is the choice of a day.
+type dayPick struct {
+	Days   []Named
+	Picked string
+}
+
+// DayOf is the choice of a day in the form of a thing, with the day that was
+// asked about if it was the thing.
+func (p Plan) DayOf(thing string) dayPick {
+	if thing == "" {
+		return dayPick{p.Days, ""}
+	}
+	return dayPick{p.Days, p.Asked.Day}
 }
 
 // PlanAnswer is what would be.

@@ -95,9 +95,20 @@ func (v *view) desk() screens.Plan {
 	for _, id := range v.f.Booths() {
 		out.Booths = append(out.Booths, screens.Named{ID: string(id), Name: upper(placeName(string(id)))})
 	}
+	for n := 1; n < daysAhead; n++ {
+		day := v.now.AddDate(0, 0, n)
+		name := day.Format("Mon 2 Jan")
+		if n == 1 {
+			name = "tomorrow"
+		}
+		out.Days = append(out.Days, screens.Named{ID: day.Format(time.DateOnly), Name: name})
+	}
 	v.byHand(&out)
 	return out
 }
+
+// daysAhead is how many days a question can be about, with today.
+const daysAhead = 8
 
 func (v *view) deskLoad(p *boothv1.PlannedLoad) screens.PlanLoad {
 	out := screens.PlanLoad{
@@ -157,31 +168,40 @@ func (v *view) supposition(q screens.Question) (*boothv1.Supposition, string, er
 		if s := v.f.Seam(floor.SeamID(q.Seam)); s != nil {
 			name = lower(s.Name()) + " on " + string(s.Job)
 		}
-		at, err := v.today("until", q.Until)
+		at, words, err := v.onDay("until", q.Day, q.Until)
 		return &boothv1.Supposition{What: &boothv1.Supposition_SeamWaits_{SeamWaits: &boothv1.Supposition_SeamWaits{SeamId: q.Seam, Until: at}}},
-			name + " waits until " + q.Until, err
+			name + " waits until " + words, err
 	case q.Booth != "":
 		closed := &boothv1.Supposition_BoothClosed{BoothId: q.Booth}
 		words, err := placeName(q.Booth)+" is closed for the day", error(nil)
 		if q.To != "" {
-			words = placeName(q.Booth) + " is closed until " + q.To
-			closed.To, err = v.today("to", q.To)
+			closed.To, words, err = v.onDay("to", q.Day, q.To)
+			words = placeName(q.Booth) + " is closed until " + words
 		}
 		return &boothv1.Supposition{What: &boothv1.Supposition_BoothClosed_{BoothClosed: closed}}, words, err
 	case q.Load != "":
-		at, err := v.today("due", q.Due)
+		at, words, err := v.onDay("due", q.Day, q.Due)
 		return &boothv1.Supposition{What: &boothv1.Supposition_DueMoved_{DueMoved: &boothv1.Supposition_DueMoved{LoadId: q.Load, Due: at}}},
-			q.Load + " is promised for " + q.Due, err
+			q.Load + " is promised for " + words, err
 	}
 	return nil, "something were otherwise", fault.Bad("question", "nothing", "a seam, a booth or a load")
 }
 
-// today is an hour of the shop's day.
-func (v *view) today(field, hour string) (*timestamppb.Timestamp, error) {
+// onDay is an hour of a day in the shop's time zone, and in words; of today if
+// no day is named.
+func (v *view) onDay(field, day, hour string) (*timestamppb.Timestamp, string, error) {
+	words := hour
+	d := v.now
+	if day != "" {
+		var err error
+		if d, err = time.Parse(time.DateOnly, day); err != nil {
+			return nil, words, fault.Bad("day", day, "a day like 2026-03-03; reload the page and pick one")
+		}
+	}
 	t, err := time.Parse("15:04", hour)
 	if err != nil {
-		return nil, fault.Bad(field, hour, "an hour of today, like 14:00")
+		return nil, words, fault.Bad(field, hour, "an hour of the day, like 14:00")
 	}
-	y, m, d := v.now.Date()
-	return timestamppb.New(time.Date(y, m, d, t.Hour(), t.Minute(), 0, 0, v.now.Location())), nil
+	at := time.Date(d.Year(), d.Month(), d.Day(), t.Hour(), t.Minute(), 0, 0, v.now.Location())
+	return timestamppb.New(at), v.at(at), nil
 }

@@ -117,7 +117,9 @@ func TestTheDeskAnswersQuestions(t *testing.T) {
 		"a seam waits":   {screens.Question{Seam: kept.GetLayBy()[0].GetSeamId(), Until: "15:00"}, "later"},
 		"a booth closed": {screens.Question{Booth: "booth-1"}, "3 Mar 07:30"},
 		"a promise":      {screens.Question{Load: "2219-A", Due: "08:30"}, "weighted minutes more"},
-		"no hour":        {screens.Question{Load: "2219-A", Due: "soon"}, "an hour of today"},
+		"no hour":        {screens.Question{Load: "2219-A", Due: "soon"}, "an hour of the day"},
+		"tomorrow":       {screens.Question{Load: "2219-A", Due: "09:00", Day: "2026-03-03"}, "2219-A starts "},
+		"no day":         {screens.Question{Load: "2219-A", Due: "16:00", Day: "never"}, "a day like"},
 		"no such seam":   {screens.Question{Seam: "2207/none", Until: "15:00"}, "is not known"},
 	} {
 		t.Run(name, func(t *testing.T) {
