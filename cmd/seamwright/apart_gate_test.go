@@ -259,7 +259,7 @@ func (s *spread) killEach(c *hands, dice *rand.Rand) {
 func (s *spread) killServer(c *hands) {
 	s.t.Helper()
 	c.until(5)
-	end(s.server, os.Kill)
+	end(s.servers[0], os.Kill)
 	begun := time.Now()
 	s.serving(healthpb.HealthCheckResponse_NOT_SERVING)
 	s.startServer()

@@ -65,7 +65,8 @@ type spread struct {
 	url      string
 	screens  string
 	jobsAt   string
-	server   *exec.Cmd
+	servers  []*exec.Cmd         // the NATS server, or three
+	replicas int                 // 0: one server
 	running  map[string]*process // "jobs-1"
 	shop     *app.Found          // the test's own connection, as any client's
 	told     int
@@ -96,8 +97,8 @@ func newSpread(t *testing.T) *spread {
 		for _, p := range s.running {
 			end(p.Cmd, os.Kill)
 		}
-		if s.server != nil {
-			end(s.server, os.Kill)
+		for _, server := range s.servers {
+			end(server, os.Kill)
 		}
 		if t.Failed() {
 			s.logs()
@@ -156,10 +157,11 @@ func end(c *exec.Cmd, how os.Signal) {
 // startServer starts the NATS server; who waits for it finds it.
 func (s *spread) startServer() {
 	s.t.Helper()
-	s.server = exec.Command(s.srv, "-c", s.conf)
-	if err := s.server.Start(); err != nil {
+	server := exec.Command(s.srv, "-c", s.conf)
+	if err := server.Start(); err != nil {
 		s.t.Fatal(err)
 	}
+	s.servers = []*exec.Cmd{server}
 }
 
 // start starts one service, which opens when it can.
@@ -167,6 +169,9 @@ func (s *spread) start(name string) {
 	s.t.Helper()
 	service, _, _ := strings.Cut(name, "-")
 	args := []string{"serve", service, "--json", "--people", filepath.Join("..", "..", "testdata", "shop", "people.yaml"), "--monitor", os.Getenv("MONITOR")}
+	if s.replicas > 0 {
+		args = append(args, "--replicas", fmt.Sprint(s.replicas))
+	}
 	switch name {
 	case "jobs-1":
 		args = append(args, "--proof", filepath.Join(s.dir, "proof"), "--grpc", s.jobsAt)

@@ -30,7 +30,8 @@ const Board = "board"
 // of its own, and finds the others by their signs of life.
 type Apart struct {
 	NATS     string   // URL of the server, with user and password if it wants them
-	Monitor  string   // URL of the server's HTTP monitoring, to see that it syncs; empty: nobody can look
+	Monitor  string   // URL of the server's HTTP monitoring, to see that it syncs; of several each, with commas; empty: nobody can look
+	Replicas int      // servers that keep the journal together; 0: 1
 	Services []string // what runs here: of rpc.Services and Board
 	Proof    string   // folder of the journal's proof; one process of a shop keeps it. Empty: another one does
 
@@ -46,6 +47,8 @@ func (p *Apart) check(o Options) error {
 		return fault.Bad("folder and bus address", strings.TrimSpace(o.Dir+" "+o.Bus+" "+o.MQTT), "none beside a server of its own: the journal is there")
 	case p.NATS == "":
 		return fault.Bad("NATS address", "nothing", "the URL of the shop's server, like nats://127.0.0.1:4222")
+	case p.Replicas < 0 || p.Replicas > maxReplicas || p.Replicas > 0 && p.Replicas%2 == 0:
+		return fault.Bad("replicas", p.Replicas, "1, 3 or 5: more than half of the servers must agree")
 	case len(p.Services) == 0:
 		return fault.Bad("services", "none", "some of "+strings.Join(parts(), ", "))
 	case (o.Screens != "") != p.runs(Board):
@@ -60,6 +63,9 @@ func (p *Apart) check(o Options) error {
 	}
 	return nil
 }
+
+// maxReplicas is what JetStream takes.
+const maxReplicas = 5
 
 func parts() []string { return append(rpc.Services(), Board) }
 
@@ -138,14 +144,19 @@ func openApart(ctx context.Context, o Options) (_ *store, err error) {
 	if err := checkSame(ctx, s.conn, o.Apart.Monitor, server); err != nil {
 		return nil, err
 	}
+	if server.silent != nil {
+		o.Log.Warn("of one server nobody can say whether it syncs", "err", server.silent)
+	}
 	if o.Apart.Proof != "" {
 		if err := notGoneAt(ctx, s.conn, o.Shop, o.Apart.Proof); err != nil {
 			return nil, err
 		}
 	}
-	if s.journal, err = openJournal(ctx, s.conn, o.Shop); err != nil {
+	j, err := openJournal(ctx, s.conn, o.Shop, o.Apart.Replicas)
+	if err != nil {
 		return nil, err
 	}
+	s.journal = j // not before: a journal that was not opened is none to close
 	if o.Apart.Proof == "" {
 		o.Log.Info("this process keeps no proof of the journal; one of the shop's must, with a proof folder")
 		return s, nil
@@ -171,8 +182,8 @@ func habits(o Options) []nats.Option {
 	}
 }
 
-func openJournal(ctx context.Context, nc *nats.Conn, shop string) (*jet.Journal, error) {
-	j, err := jet.Open(ctx, nc, jet.Options{Shop: shop})
+func openJournal(ctx context.Context, nc *nats.Conn, shop string, replicas int) (*jet.Journal, error) {
+	j, err := jet.Open(ctx, nc, jet.Options{Shop: shop, Replicas: replicas})
 	if errors.Is(err, jetstream.ErrJetStreamNotEnabled) || errors.Is(err, nats.ErrNoResponders) {
 		return nil, fault.Because(err, fault.Unavailable, "jetstream-off", "the shop's server has no JetStream, where the journal must be",
 			"turn it on in the server's configuration, as deploy/nats.conf does")

@@ -26,7 +26,7 @@ func natsGone(t *testing.T, got *cells) {
 	s := serveNATS(t, o)
 	url := s.ClientURL()
 	r := newReal(t)
-	r.past(url)
+	r.past(url, 1)
 	people, err := access.Load("../../testdata/shop/people.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -62,15 +62,15 @@ func natsGone(t *testing.T, got *cells) {
 	got.note(back, request, "leave for who asks again")
 }
 
-// past tells the past of a shop on a server.
-func (r *real) past(url string) {
+// past tells the past of a shop on so many servers.
+func (r *real) past(url string, replicas int) {
 	r.t.Helper()
 	nc, err := natsd.Dial(url, "test", quiet())
 	if err != nil {
 		r.t.Fatal(err)
 	}
 	defer nc.Close()
-	j, err := jet.Open(r.t.Context(), nc, jet.Options{Shop: "shop"})
+	j, err := jet.Open(r.t.Context(), nc, jet.Options{Shop: "shop", Replicas: replicas})
 	if err != nil {
 		r.t.Fatal(err)
 	}

@@ -43,7 +43,7 @@ func StoredAt(ctx context.Context, server, shop string, log *slog.Logger) (_ *St
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Unavailable, "journal-unavailable", "the shop's journal server does not answer; try again")
 	}
-	j, err := openJournal(ctx, nc, shop)
+	j, err := openJournal(ctx, nc, shop, 0)
 	if err != nil {
 		return nil, err
 	}

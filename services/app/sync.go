@@ -5,7 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -17,13 +17,41 @@ import (
 // monitorWithin is how long the server's monitoring may take to answer.
 const monitorWithin = 5 * time.Second
 
-// checkSync asks the monitoring of a server of its own whether an
-// acknowledgement means on disk: the journal's clients cannot see it. Without
-// an address nobody asks. It gives the identity of the server that answered.
-func checkSync(ctx context.Context, monitor string) (id string, err error) {
-	if monitor == "" {
-		return "", nil
+// synced are the servers of which monitoring says that an acknowledgement
+// means on disk.
+type synced struct {
+	ids    []string // of those that answered
+	silent error    // of one that did not, where another one did; nil: all did
+}
+
+// checkSync asks the monitoring of the servers, one or several with commas
+// between them, whether an acknowledgement means on disk: the journal's clients
+// cannot see it. Without an address nobody asks. Of several some may be away,
+// as long as one answers.
+func checkSync(ctx context.Context, monitors string) (s synced, err error) {
+	if monitors == "" {
+		return s, nil
 	}
+	for one := range strings.SplitSeq(monitors, ",") {
+		id, err := checkOne(ctx, strings.TrimSpace(one))
+		switch {
+		case err == nil:
+			s.ids = append(s.ids, id)
+		case fault.Is(err, "monitoring-unreachable"):
+			s.silent = err
+		default:
+			return s, err
+		}
+	}
+	if len(s.ids) == 0 {
+		return s, s.silent
+	}
+	return s, nil
+}
+
+// checkOne asks the monitoring of one server and gives the identity of the one
+// that answered.
+func checkOne(ctx context.Context, monitor string) (id string, err error) {
 	ctx, cancel := context.WithTimeout(ctx, monitorWithin)
 	defer cancel()
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimSuffix(monitor, "/")+"/varz", nil)
@@ -62,19 +90,21 @@ func checkSync(ctx context.Context, monitor string) (id string, err error) {
 // checkSame sees that the monitoring that was asked is that of the server on
 // which the journal is: another one's word is worth nothing. A server that was
 // started again between the two is asked once more.
-func checkSame(ctx context.Context, nc *nats.Conn, monitor, id string) (err error) {
-	for again := false; monitor != ""; again = true {
+func checkSame(ctx context.Context, nc *nats.Conn, monitors string, s synced) (err error) {
+	for again := false; monitors != ""; again = true {
 		switch here := nc.ConnectedServerId(); {
 		case here == "":
 			return fault.New(fault.Unavailable, "bus-away", "the shop's server went away while its monitoring was asked", "see that it runs")
-		case id == here:
+		case slices.Contains(s.ids, here):
 			return nil
+		case again && s.silent != nil: // it may be the one that does not answer
+			return s.silent
 		case again:
 			return fault.New(fault.Unavailable, monitorElsewhere,
-				fmt.Sprintf("the monitoring at %s is that of another server (%s) than the one that holds the journal (%s): it cannot say whether that one syncs", bareHTTP(monitor), brief(id), brief(here)),
-				"name the HTTP monitoring of the server of --nats with --monitor")
+				fmt.Sprintf("the monitoring at %s is that of another server (%s) than the one that holds the journal (%s): it cannot say whether that one syncs", bareHTTP(monitors), brief(s.ids), brief([]string{here})),
+				"name the HTTP monitoring of the server of --nats with --monitor, of several servers each, with commas between them")
 		}
-		if id, err = checkSync(ctx, monitor); err != nil {
+		if s, err = checkSync(ctx, monitors); err != nil {
 			return err
 		}
 	}
@@ -84,19 +114,23 @@ func checkSame(ctx context.Context, nc *nats.Conn, monitor, id string) (err erro
 // monitorElsewhere is the reason when --monitor and --nats are two servers.
 const monitorElsewhere = "monitoring-elsewhere"
 
-// brief is a server's identity, of which the first characters tell it from
+// brief are servers' identities, of which the first characters tell them from
 // others.
-func brief(id string) string {
-	if id == "" {
-		return "it names no identity"
+func brief(ids []string) string {
+	var out []string
+	for _, id := range ids {
+		if id == "" {
+			id = "it names no identity"
+		}
+		out = append(out, id[:min(12, len(id))])
 	}
-	return id[:min(12, len(id))]
+	return strings.Join(out, ", ")
 }
 
-// bareHTTP is an address without user and password.
-func bareHTTP(monitor string) string {
-	if u, err := url.Parse(monitor); err == nil && u.Host != "" {
-		return u.Scheme + "://" + u.Host
+// bareHTTP are addresses without user and password.
+func bareHTTP(monitors string) string {
+	if out := bare(monitors); out != "" {
+		return out
 	}
 	return "--monitor"
 }

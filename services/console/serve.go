@@ -18,7 +18,8 @@ import (
 // server, and the other services may start and stop as they like.
 type Serve struct {
 	Services      []string // jobs, materials, cures, booth, board
-	NATS, Monitor string   // URLs of the server and of its HTTP monitoring
+	NATS, Monitor string   // URLs of the server and of its HTTP monitoring; of several with commas
+	Replicas      int      // servers that keep the journal together; 0: 1
 	Shop          string
 	GRPC          string // where the services listen
 	Screens       string // where the board's screens are; DefaultScreens if empty
@@ -68,7 +69,7 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 	}
 	part, err := app.New(app.Options{
 		Shop: q.Shop, GRPC: q.GRPC, Screens: q.Screens, People: people, Plan: !q.NoPlan, Log: q.Log,
-		Apart: &app.Apart{NATS: q.NATS, Monitor: q.Monitor, Services: q.Services, Proof: q.Proof, Advertise: q.Advertise},
+		Apart: &app.Apart{NATS: q.NATS, Monitor: q.Monitor, Replicas: q.Replicas, Services: q.Services, Proof: q.Proof, Advertise: q.Advertise},
 	})
 	if err != nil {
 		return err

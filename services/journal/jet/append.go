@@ -1,6 +1,7 @@
 package jet
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -43,25 +44,31 @@ func (j *Journal) append(ctx context.Context, expect uint64, recs []journal.Reco
 	for {
 		last, err := j.attempt(ctx, expect, recs)
 		taken, ok := errors.AsType[*journal.TakenError](err)
+		var lost error // why the outcome of this attempt is not known
 		switch {
 		case err == nil:
 			return last, nil
 		case errors.Is(err, errMoved), ok && taken.Seq > expect: // it may be our own, of an earlier attempt
-			return j.settle(ctx, expect, recs, sent)
+			if last, err = j.settle(ctx, expect, recs, sent); !errors.Is(err, errComing) {
+				return last, err
+			}
 		case fault.KindOf(err) != fault.Internal:
 			return 0, err
-		}
-		lost := err // the outcome of this attempt is not known
-		sent = true
-		if last, err := j.Last(ctx); err == nil && last > expect {
-			return j.settle(ctx, expect, recs, true)
+		default:
+			lost, sent = err, true
+			if last, err := j.Last(ctx); err == nil && last > expect {
+				return j.settle(ctx, expect, recs, true)
+			}
 		}
 		select {
 		case <-time.After(wait):
 		case <-ctx.Done():
 		}
 		if ctx.Err() != nil || time.Now().After(give) {
-			return 0, journal.Unsure(expect, lost)
+			if lost == nil && !sent {
+				return 0, &journal.ConflictError{Expect: expect}
+			}
+			return 0, journal.Unsure(expect, cmp.Or(lost, errMoved))
 		}
 		wait = min(2*wait, retryMax)
 	}
@@ -69,6 +76,11 @@ func (j *Journal) append(ctx context.Context, expect uint64, recs []journal.Reco
 
 // errMoved is an attempt that met another last number than it expected.
 var errMoved = errors.New("the stream's last sequence is another")
+
+// errComing is an attempt that another one was before, whose record is not
+// stored yet: of several servers the leader counts what it has handed to the
+// others. Whether it will be stored shows in a moment.
+var errComing = errors.New("another record is on its way to the servers")
 
 // attempt sends the records once. An error that is not a fault and not
 // errMoved leaves the outcome open.
@@ -122,7 +134,10 @@ func (j *Journal) settle(ctx context.Context, expect uint64, recs []journal.Reco
 	if err != nil {
 		return 0, journal.Unsure(expect, err)
 	}
-	if last <= expect { // the caller is ahead of the stream
+	switch {
+	case last == expect:
+		return 0, errComing
+	case last < expect: // the caller is ahead of the stream
 		return 0, &journal.ConflictError{Expect: expect, Last: last}
 	}
 	first, err := j.get(ctx, expect+1)

@@ -14,9 +14,17 @@ import (
 // syncs one while the next is on its way. Each expects the number before its
 // own and the id of the record before it, so that none is stored behind a
 // stranger's record that came in between.
+//
+// Servers that keep the journal together are sent one record at a time: version
+// 2.15 of the server looks at that id only when each of them stores the record,
+// and takes one that does not fit for a disk that cannot be written, upon which
+// all of them give the stream up.
 func (j *Journal) Chain(ctx context.Context, expect uint64, next func() (journal.Record, bool), stored func()) (int, error) {
 	if err := j.open(); err != nil {
 		return 0, err
+	}
+	if j.together {
+		return j.oneByOne(ctx, expect, next, stored)
 	}
 	l := line{j: j, expect: expect, stored: stored}
 	for !l.broken {
@@ -42,6 +50,18 @@ func (j *Journal) Chain(ctx context.Context, expect uint64, next func() (journal
 		l.one()
 	}
 	return l.n, nil
+}
+
+// oneByOne waits for each record before it sends another.
+func (j *Journal) oneByOne(ctx context.Context, expect uint64, next func() (journal.Record, bool), stored func()) (n int, err error) {
+	for r, ok := next(); ok; r, ok = next() {
+		if _, err := j.Append(ctx, expect+uint64(n), r); err != nil {
+			return n, err
+		}
+		n++
+		stored()
+	}
+	return n, nil
 }
 
 // line is the records of one chain.

@@ -28,7 +28,7 @@ import (
 // Options of a journal on JetStream.
 type Options struct {
 	Shop       string
-	Replicas   int           // servers that keep the stream; 0: 1
+	Replicas   int           // servers that must keep the stream; 0: 1
 	Duplicates time.Duration // how long the stream remembers command ids; 0: 10 min; at least 100 ms
 	Timeout    time.Duration // wait for one answer before asking what became of it; 0: 5 s
 }
@@ -44,6 +44,8 @@ type Journal struct {
 	timeout time.Duration
 	closed  chan struct{}
 	closing atomic.Bool
+
+	together bool // several servers keep the stream
 }
 
 var (
@@ -84,6 +86,7 @@ func Open(ctx context.Context, nc *nats.Conn, o Options) (*Journal, error) {
 	if err := checkConfig(j.stream.CachedInfo().Config, want); err != nil {
 		return nil, err
 	}
+	j.together = j.stream.CachedInfo().Config.Replicas > 1
 	return j, nil
 }
 
@@ -128,12 +131,19 @@ func checkConfig(has, want jetstream.StreamConfig) error {
 		{"sealed", has.Sealed, want.Sealed},
 	} {
 		if s.has != s.want {
-			return fault.New(fault.Unavailable, "stream-settings",
-				fmt.Sprintf("stream %s: %s is %v, the journal needs %v", has.Name, s.name, s.has, s.want),
-				"set it right with the bus's own tools, or use another store")
+			return unfit(has.Name, s.name, s.has, s.want)
 		}
 	}
+	if has.Replicas < want.Replicas {
+		return unfit(has.Name, "replicas", has.Replicas, want.Replicas)
+	}
 	return nil
+}
+
+func unfit(stream, setting string, has, want any) error {
+	return fault.New(fault.Unavailable, "stream-settings",
+		fmt.Sprintf("stream %s: %s is %v, the journal needs %v", stream, setting, has, want),
+		"set it right with the bus's own tools, or use another store")
 }
 
 // Last asks the stream for its last sequence.

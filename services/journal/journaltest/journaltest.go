@@ -38,7 +38,7 @@ type Harness struct {
 	KillReaders func(t *testing.T) int
 
 	// Lose makes the stored record with that number unreadable, of `of`
-	// records; handles from before may be dead.
+	// records; handles from before may be dead. Nil: the test cannot do that.
 	Lose func(t *testing.T, seq, of uint64)
 }
 
