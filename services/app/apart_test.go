@@ -256,6 +256,7 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 	defer nc.Close()
 	const syncs = `{"config":{"sync_always":true}}`
 	other, _ := varz(t, "ANOTHERSERVER", syncs)
+	here, _ := varz(t, nc.ConnectedServerId(), syncs)
 	nameless, _ := varz(t, "", syncs)
 	for name, c := range map[string]struct {
 		apart  app.Apart
@@ -264,6 +265,8 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 		"another's word":   {app.Apart{NATS: url, Monitor: other}, "monitoring-elsewhere"},
 		"nobody's word":    {app.Apart{NATS: url, Monitor: nameless}, "monitoring-elsewhere"},
 		"it does not sync": {app.Apart{NATS: url, Monitor: off}, "sync-off"},
+		"one of them not":  {app.Apart{NATS: url, Monitor: here + "," + off}, "sync-off"},
+		"two others":       {app.Apart{NATS: url, Monitor: other + "," + other}, "monitoring-elsewhere"},
 		"wrong password":   {app.Apart{NATS: strings.Replace(url, "of-the-test", "guessed", 1)}, "bus-refused"},
 	} {
 		c.apart.Services = []string{"jobs"}
@@ -281,6 +284,42 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 	o.Apart.Monitor = on
 	if start(t, o); asked.Load() != 1 {
 		t.Errorf("the monitoring was asked %d times", asked.Load())
+	}
+}
+
+// Of several servers one may be away, but not the one that is spoken to.
+func TestOneOfSeveralMonitorsMayBeAway(t *testing.T) {
+	url := serverOf(t)
+	nc, err := nats.Connect(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer nc.Close()
+	const syncs, away = `{"config":{"sync_always":true}}`, "http://127.0.0.1:1"
+	here, _ := varz(t, nc.ConnectedServerId(), syncs)
+	other, asked := varz(t, "ANOTHERSERVER", syncs)
+	o := apart(url, "jobs")
+	o.Apart.Monitor = here + ", " + away
+	start(t, o)
+	o = apart(url, "materials")
+	o.Apart.Monitor, o.Log = other+","+away, quiet()
+	a, err := app.New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	var end sync.WaitGroup
+	end.Go(func() { err = a.Start(ctx) })
+	apartSoon(t, func() error {
+		if asked.Load() < 3 {
+			return errors.New("asked too seldom")
+		}
+		return nil
+	})
+	cancel()
+	end.Wait()
+	if fault.KindOf(err) != fault.Cancelled || !strings.Contains(err.Error(), "127.0.0.1:1") {
+		t.Errorf("the one that is away may be the journal's: %v", err)
 	}
 }
 
