@@ -105,7 +105,7 @@ func (s *sim) revoked(e *floorv1.Entry, b *boothv1.PermitRevoked) {
 	p.ended = true
 	names := strings.Join(b.GetReasons(), ", ")
 	at := e.GetReceived().AsTime()
-	if (p.lapsing == "" || p.lapsing == "permit-expired") && (s.missed(p, b.GetReasons(), at) || s.unread(p, b.GetReasons(), at)) {
+	if p.lapsing != "returned" && (s.missed(p, b.GetReasons(), at) || s.unread(p, b.GetReasons(), at)) {
 		s.rep.Revocations++
 		return
 	}

@@ -312,14 +312,18 @@ func (s *sim) ruleDue(m *seam, pr *product) []due {
 	return out
 }
 
-// tool shapes a bead; late is found.
+// tool shapes a bead; late is found. Whether it was late hangs on the air as it
+// is known, and may come out otherwise when more is.
 func (s *sim) tool(t *tech, m *seam, how string, a age) uint64 {
+	b, at, d := m.bead, s.now.Add(-a.length), due{rule: "tooled-late", subject: m.subject(), severity: query}
+	late := func() bool { return b.tooledLate(at) }
 	var found []due
-	at := s.now.Add(-a.length)
-	if g, needed, ok := m.bead.age(floorv1.Clock_CLOCK_TOOLING, 0, at); ok && g.hot >= needed*(1-m.bead.product.tol) {
-		found = append(found, due{rule: "tooled-late", subject: m.subject(), severity: query})
+	if late() {
+		found = append(found, d)
 	}
-	return s.tell(t.person, t.terminal, a, &jobsv1.BeadTooled{SeamId: m.id, How: how}, found...)
+	d.about = s.tell(t.person, t.terminal, a, &jobsv1.BeadTooled{SeamId: m.id, How: how}, found...)
+	s.acc.again[d.key()] = late
+	return d.about
 }
 
 // layPast tells a layer that ended a while ago, with its measured age.

@@ -269,6 +269,13 @@ func (b *bead) ageOf(k floorv1.Clock, coat floorv1.Coat, scuffed, at time.Time) 
 	return b.seam.job.course.age(b.product.law, from, at, b.seam.heats...), needed, true
 }
 
+// tooledLate reports whether its tooling time may have been over at a moment, by
+// all that is known now.
+func (b *bead) tooledLate(at time.Time) bool {
+	g, needed, ok := b.age(floorv1.Clock_CLOCK_TOOLING, 0, at)
+	return ok && g.hot >= needed*(1-b.product.tol)
+}
+
 // settled is how far its window has closed by now for sure, whatever is read
 // later.
 func (b *bead) settled(coat floorv1.Coat, now time.Time) float64 {
