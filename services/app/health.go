@@ -71,13 +71,27 @@ func (a *App) watchOver() {
 	}
 }
 
+// missed is how long the gate goes by a service that it does not hear any more:
+// three signs of life, and so little that with the looks and the beat behind it
+// whoever reads the gate holds within two seconds. Others count it as gone later
+// (bus.Silence), for what they decide by it costs more.
+const missed = 3 * bus.LifeEvery
+
+// heardOf reports whether a service of a name, any for none, that fits was heard
+// within missed.
+func (s *signs) heardOf(service string, fits func(bus.Peer) bool) bool {
+	now := time.Now()
+	peers, _ := s.table.Of(service, now)
+	return slices.ContainsFunc(peers, func(p bus.Peer) bool { return now.Sub(p.Heard) <= missed && fits(p) })
+}
+
 // keptElsewhere is the check that somebody keeps the cure clocks when this
 // process does not: a service that has shown a sign of life lately.
 func (s *signs) keptElsewhere() health.Check {
 	return health.Check{
 		Name: floor.HoldKeeper, What: "the cures service", Hint: "start a cures service for this shop",
 		Every: health.Often, Within: health.Patience, Look: func(context.Context) error {
-			if peers, _ := s.table.Of("cures", time.Now()); len(peers) > 0 {
+			if s.heardOf("cures", func(bus.Peer) bool { return true }) {
 				return nil
 			}
 			return fault.New(fault.Unavailable, floor.HoldKeeper, "no service keeps the cure clocks: none was heard on the bus lately", "start a cures service for this shop")
@@ -92,8 +106,7 @@ func (s *signs) provedElsewhere() health.Check {
 	return health.Check{
 		Name: floor.HoldProof, What: "the process that keeps the journal's proof", Hint: hint,
 		Every: health.Often, Within: health.Patience, Look: func(context.Context) error {
-			peers, _ := s.table.Of("", time.Now())
-			if slices.ContainsFunc(peers, func(p bus.Peer) bool { return p.Proof }) {
+			if s.heardOf("", func(p bus.Peer) bool { return p.Proof }) {
 				return nil
 			}
 			return fault.New(fault.Unavailable, floor.HoldProof, "no process of the shop keeps the journal's proof: none was heard on the bus lately", hint)

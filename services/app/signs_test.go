@@ -9,6 +9,7 @@ import (
 	"seamwright/services/bus"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
+	"seamwright/services/health"
 )
 
 // A reader holds in two seconds with the time between its looks, and a beat
@@ -64,4 +65,30 @@ func TestASignThatEndsASilenceDoesNotUndoIt(t *testing.T) {
 			}
 		})
 	}
+}
+
+// The gate holds soon after the last sign of a service without which it must
+// not go on: that keeps the cure clocks, that keeps the proof.
+func TestAServiceThatIsMissedHoldsTheGateWithinTwoSeconds(t *testing.T) {
+	if most := missed + health.Often + lookAgain; most >= 2*time.Second {
+		t.Errorf("the gate may go by a dead service for %s", most)
+	}
+	synctest.Test(t, func(t *testing.T) {
+		s := &signs{table: bus.NewPeers()}
+		s.table.Hear(bus.Life{Service: "cures", Instance: "c-1", Now: time.Now(), Proof: true}, time.Now(), time.Now())
+		checks := map[string]health.Check{floor.HoldKeeper: s.keptElsewhere(), floor.HoldProof: s.provedElsewhere()}
+		look := func(when string, wrong func(err error, name string) bool) {
+			for name, c := range checks {
+				if err := c.Look(t.Context()); wrong(err, name) {
+					t.Errorf("%s %s: %v", when, name, err)
+				}
+			}
+		}
+		sound := func(err error, _ string) bool { return err != nil }
+		look("just heard", sound)
+		time.Sleep(missed)
+		look("heard not longer ago than it may be", sound)
+		time.Sleep(time.Millisecond)
+		look("silent for longer", func(err error, name string) bool { return !fault.Is(err, name) })
+	})
 }

@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -29,8 +30,11 @@ type Gate struct {
 }
 
 // patience is how long a gate may take to give two beats before the answer is
-// that it does not.
-const patience = 5 * time.Second
+// that it does not: they come twice a second.
+const patience = 3 * time.Second
+
+// holdStopped is the reason of the last line of a reader that ends.
+const holdStopped = "reader-stopped"
 
 // Reasons of the faults for a gate that is not CLEAR.
 const (
@@ -147,6 +151,13 @@ func (q Gate) Run(ctx context.Context, o Out) error {
 		last, told = a, true
 		return o.putLine(a) == nil
 	})
+	if q.Watch && told && last.Sign != bus.Hold {
+		// Whatever goes by the last line must not go on by a leave that nobody
+		// watches any more.
+		last = gateAnswerOf(bus.Verdict{Booth: q.Booth, Sign: bus.Hold, Load: last.Load, Reasons: []bus.Reason{{Name: holdStopped, Text: "this reader has stopped, and says nothing more"}}})
+		last.Time, last.clock = moment(time.Now()), time.Now().Format(time.TimeOnly)
+		err = errors.Join(err, o.putLine(last))
+	}
 	if err != nil {
 		return err
 	}

@@ -63,8 +63,15 @@ func openUpIn(t *testing.T, dir, bus string) (stop func()) {
 // service is a connection of another process of the shop.
 func service(t *testing.T, dir string) *nats.Conn {
 	t.Helper()
-	a := enrolled(t, console.BusUser{Dir: dir, Kind: "service", Name: "test"})
-	url := strings.Replace(a["bus"].(string), "//", "//"+a["user"].(string)+":"+a["password"].(string)+"@", 1)
+	_, nc := welcome(t, console.BusUser{Dir: dir, Kind: "service", Name: "test"})
+	return nc
+}
+
+// welcome puts a user onto a running shop's bus and waits until it is let in.
+func welcome(t *testing.T, q console.BusUser) (url string, nc *nats.Conn) {
+	t.Helper()
+	a := enrolled(t, q)
+	url = strings.Replace(a["bus"].(string), "//", "//"+a["user"].(string)+":"+a["password"].(string)+"@", 1)
 	again := time.NewTicker(50 * time.Millisecond)
 	defer again.Stop()
 	nc, err := natsd.Dial(url, "test", slog.New(slog.DiscardHandler))
@@ -76,7 +83,7 @@ func service(t *testing.T, dir string) *nats.Conn {
 		}
 	}
 	t.Cleanup(nc.Close)
-	return nc
+	return url, nc
 }
 
 func enrolled(t *testing.T, q console.BusUser) map[string]any {
@@ -213,6 +220,62 @@ func TestGateWatch(t *testing.T) {
 	go func() { _, _ = io.Copy(io.Discard, r) }()
 	if _, status := console.Explain(<-ended); status != console.ExitHold {
 		t.Errorf("status %d, want that of HOLD", status)
+	}
+}
+
+// However a watch ends, its last word is HOLD: whatever goes by it must not go on
+// by a leave that nobody watches any more.
+func TestGateWatchEndsWithHold(t *testing.T) {
+	t.Parallel()
+	dir := openUp(t)
+	nc := service(t, dir)
+	beats(t, nc, bus.Beat{Booth: "b", Sign: bus.Clear, Load: "2207-A", Permit: "p-1", StartBy: time.Now().Add(time.Hour)})
+	reader := console.BusUser{Dir: dir, Kind: "reader", Name: "lamp"}
+	url, _ := welcome(t, reader)
+	for name, c := range map[string]struct {
+		end    func(stop func())
+		status int
+	}{
+		"stopped": {func(stop func()) { stop() }, console.ExitHold},
+		"shut out": {func(func()) {
+			reader.Remove = true
+			if err := reader.Run(console.Out{W: io.Discard}); err != nil {
+				t.Error(err)
+			}
+		}, console.ExitRefused},
+	} {
+		ctx, stop := context.WithCancel(t.Context())
+		r, w := io.Pipe()
+		ended := make(chan error, 1)
+		q := console.Gate{Dir: dir, Booth: "b", Watch: true}
+		if name == "shut out" {
+			q = console.Gate{NATS: url, Shop: "demo", Booth: "b", Watch: true}
+		}
+		go func() {
+			err := q.Run(ctx, console.Out{W: w, JSON: true})
+			w.Close()
+			ended <- err
+		}()
+		var last struct {
+			Sign    string
+			Reasons []struct{ Name string }
+		}
+		dec := json.NewDecoder(r)
+		for last.Sign != "CLEAR" {
+			if err := dec.Decode(&last); err != nil {
+				t.Fatal(err)
+			}
+		}
+		c.end(stop)
+		for dec.Decode(&last) == nil {
+		}
+		if last.Sign != "HOLD" || last.Reasons[len(last.Reasons)-1].Name != "reader-stopped" {
+			t.Errorf("%s: its last word is %+v", name, last)
+		}
+		if _, status := console.Explain(<-ended); status != c.status {
+			t.Errorf("%s: status %d, want %d", name, status, c.status)
+		}
+		stop()
 	}
 }
 
