@@ -5,7 +5,10 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/protobuf/types/known/durationpb"
+
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/booth/planner"
@@ -76,6 +79,20 @@ func TestABoothThatTurnsIsTheCause(t *testing.T) {
 	if got := planner.BoothNews(blue, set); got != "the gun of booth-1 is set up to grey" || planner.BoothNews(set, set) != "" || planner.BoothNews(set, blue) != "" {
 		t.Errorf("a gun that is set up: %q", got)
 	}
+}
+
+// A car that stands in another bay is the cause.
+func TestACarThatMovedIsTheCause(t *testing.T) {
+	h := furnished(t)
+	h.wait(time.Hour)
+	was := h.think()
+	h.Tell(t, &curesv1.ZoneDefined{
+		ZoneId: "bay-2", LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: true,
+		StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute), Terminals: []string{"bay-2-tablet"},
+	})
+	h.Tell(t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-2"})
+	h.wait(20 * time.Minute)
+	h.becauseOf(was, h.think(), "2207-A", "its car is in bay-2 now")
 }
 
 // Work and questions that come upon a load are named.

@@ -116,16 +116,21 @@ func TestWhatIsNotKnownIsToldOnce(t *testing.T) {
 	// A coat that the sheet says nothing about.
 	h.Tell(t, &boothv1.LoadPlanned{LoadId: "2207-A", BoothId: "booth-1", Ro: "2207", Colour: "blue", SeamIds: ids, Coat: floorv1.Coat_COAT_UNDERCOAT})
 	h.Tell(t, &jobsv1.JobOpened{Ro: "2207", Vehicle: "blue hatchback", PaintColour: "blue", Coats: []floorv1.Coat{floorv1.Coat_COAT_UNDERCOAT}})
-	var said []string
-	for _, w := range h.of(h.think(), "2207-A").GetWaitsFor() {
-		if strings.Contains(w, "its window is not known") {
-			said = append(said, w)
+	const want = "roof ditch L, roof ditch R, roof ditch rear: what is planned would not cure there, or its window is not known"
+	said := func(want string) {
+		var got []string
+		for _, w := range h.of(h.think(), "2207-A").GetWaitsFor() {
+			if strings.Contains(w, "its window is not known") {
+				got = append(got, w)
+			}
+		}
+		if len(got) != 1 || !strings.EqualFold(got[0], want) {
+			t.Errorf("said %q, want %q", got, want)
 		}
 	}
-	const want = "roof ditch L, roof ditch R, roof ditch rear: what is planned would not cure there, or its window is not known"
-	if len(said) != 1 || !strings.EqualFold(said[0], want) {
-		t.Errorf("said %q, want %q", said, want)
-	}
+	said(want + "; in which bay its car stands was not told")
+	h.Tell(t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-1"})
+	said(want)
 }
 
 // TestThePlanSpeaksInTheShopsTime: sentences are in the shop's zone, the

@@ -149,10 +149,13 @@ func state(l *boothv1.PlannedLoad) string {
 	case l.GetKeep() == boothv1.Keep_KEEP_START:
 		return "is kept where it was put by hand"
 	case l.GetBoothId() == "":
-		return "has no place"
+		return placeless
 	}
 	return waits
 }
+
+// placeless is a load that no booth can take, which its move says already.
+const placeless = "has no place"
 
 // waits is a load of which nothing is to be said but where it stands.
 const waits = "waits for its turn"
@@ -176,18 +179,26 @@ func (h *heard) overtakes(o, l *boothv1.PlannedLoad, p *boothv1.Plan) bool {
 // nothing, since it is another load that has moved.
 func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanChange {
 	moved := differs(&boothv1.PlannedLoad{BoothId: o.GetBoothId(), Start: o.GetStart()}, &boothv1.PlannedLoad{BoothId: l.GetBoothId(), Start: l.GetStart()})
-	same, free := state(l) == state(o), state(l) == waits && !o.GetPermitted()
+	same, free := state(l) == state(o), state(l) == waits && !o.GetPermitted() || state(l) == placeless
 	switch {
 	case same && !l.GetBegun() || said != nil && free:
 		return said
 	case said != nil && moved && !l.GetBegun(): // both are said
-		said.What += ", and " + state(l)
+		said.What += ", and " + becomes(o, l)
 		return said
 	}
 	return &boothv1.PlanChange{
 		LoadId: l.GetLoadId(), BoothId: l.GetBoothId(), Start: l.GetStart(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(),
-		What: l.GetLoadId() + " " + state(l), Why: why(l),
+		What: l.GetLoadId() + " " + becomes(o, l), Why: why(l),
 	}
+}
+
+// becomes is a load's state, against the one before where that ended.
+func becomes(o, l *boothv1.PlannedLoad) string {
+	if o.GetPermitted() && state(l) == waits {
+		return "has no permit any more"
+	}
+	return state(l)
 }
 
 // why is what is to be said of a state: not that what is in a booth is in it.

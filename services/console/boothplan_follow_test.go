@@ -76,6 +76,9 @@ func TestFollowersHearWhy(t *testing.T) {
 	other.BoothId, other.Why = "booth-2", "is taken by booth-2"
 	begun := plannedLoad("A", 90, 0)
 	begun.Begun, begun.Why = true, "in the booth until about 10:30"
+	gone := &boothv1.PlannedLoad{LoadId: "A", Why: "no place: booth-1 is out of use (fan)"}
+	leave := plannedLoad("A", 90, 1)
+	leave.Permitted = true
 	h := hear(booths(planOf(plannedLoad("A", 60, 1)), "", ""))
 	for i, c := range []struct {
 		plan *boothv1.Plan
@@ -86,6 +89,9 @@ func TestFollowersHearWhy(t *testing.T) {
 		{booths(planOf(waits), "", ""), "08:00  booth-1 is in use again\n08:00  A goes into booth-1 at 09:30, was booth-2 at 09:40"},
 		{booths(planOf(waits), "", "grey"), "08:00  the gun of booth-1 is set up to grey"},
 		{booths(planOf(waits), "", "grey"), ""},
+		{booths(planOf(gone), "fan", ""), "08:00  booth-1 is out of use (fan)\n08:00  A has no place any more, it stood in booth-1 at 09:30"},
+		{booths(planOf(leave), "", ""), "08:00  booth-1 is in use again\n08:00  A has a place now: booth-1 at 09:30, and has a permit"},
+		{booths(planOf(waits), "", ""), "08:00  A has no permit any more: waits for hem until 09:30; 5 min of slack before it is late"},
 		{booths(planOf(begun), "", ""), "08:00  A is in booth-1"},
 	} {
 		if got := strings.Join(h.news(c.plan).lines(c.plan), "\n"); got != c.want {

@@ -94,6 +94,9 @@ func (q Import) Run(ctx context.Context, o Out) error {
 		if err := t.ready(in.facts); err != nil {
 			return err
 		}
+		if err := t.readable(ctx, in); err != nil {
+			return err
+		}
 		lots, err := t.lots(q.Lots, in)
 		if err != nil {
 			return err

@@ -131,8 +131,8 @@ func (s *Server) TakeReadings(ctx context.Context, req *curesv1.TakeReadingsRequ
 	return resp, nil
 }
 
-// checkTrace wants a trace whole before any of it is stored: in order, and
-// not from the future.
+// checkTrace wants a trace whole before any of it is stored: in order, not from
+// the future and not too old.
 func checkTrace(req *curesv1.TakeReadingsRequest, now time.Time) error {
 	if req.GetProbeId() == "" {
 		return fault.Bad("probe_id", "nothing", "name the probe that the trace is from")
@@ -144,6 +144,8 @@ func checkTrace(req *curesv1.TakeReadingsRequest, now time.Time) error {
 		switch {
 		case i > 0 && !at.After(last):
 			return fault.Bad(path, at.Format(time.RFC3339Nano), "must be after the reading before it, "+last.Format(time.RFC3339Nano)+"; sort the trace")
+		case now.Sub(at) > floor.MaxAge:
+			return fault.Bad(path, at.Format(time.RFC3339Nano), fmt.Sprintf("readings are taken up to %d days back, now from %s on; leave older ones out", floor.MaxAge/(24*time.Hour), now.Add(-floor.MaxAge).Format(time.RFC3339)))
 		case at.After(now):
 			return fault.Bad(path, at.Format(time.RFC3339Nano), "must not be after now, "+now.Format(time.RFC3339Nano)+"; set the logger's clock")
 		}

@@ -25,8 +25,8 @@ type Command struct {
 // contacts before and after a fact for its measured age to be trusted.
 const agreeWithin = 2 * time.Second
 
-// maxAge is the oldest fact that is taken.
-const maxAge = 90 * 24 * time.Hour
+// MaxAge is how long before it is told a fact may have happened.
+const MaxAge = 90 * 24 * time.Hour
 
 // Place puts a command in time: occurred = received - age, never in the
 // future. What is not exactly known becomes the interval from Earliest to
@@ -37,7 +37,7 @@ func Place(s *floorv1.Stamp, received time.Time) (Header, error) {
 		Received: received, Rules: RulesVersion,
 	}
 	age := s.GetAge().GetLength().AsDuration()
-	if age < 0 || age > maxAge {
+	if age < 0 || age > MaxAge {
 		return h, fault.Bad("stamp.age.length", age, "must be 0 to 90 days; tell it as a claimed fact of the day it was found")
 	}
 	h.Occurred = received.Add(-age)

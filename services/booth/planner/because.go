@@ -16,6 +16,7 @@ import (
 func because(was, is *boothv1.Plan, o, l *boothv1.PlannedLoad, now hours) string {
 	for _, say := range []func() string{
 		func() string { return boothTurned(was, is, o, l) },
+		func() string { return carMoved(was, is, l) },
 		func() string { return cameUpon(was, is, o, l) },
 		func() string { return notBegun(was, is, o, l, now) },
 	} {
@@ -28,6 +29,22 @@ func because(was, is *boothv1.Plan, o, l *boothv1.PlannedLoad, now hours) string
 	}
 	why, _, _ := strings.Cut(strings.TrimPrefix(l.GetWhy(), "no place: "), "; ") // not what slack it has
 	return why
+}
+
+// carMoved: its work is another bay's now.
+func carMoved(was, is *boothv1.Plan, l *boothv1.PlannedLoad) string {
+	for _, what := range []string{Lay, Scuff} {
+		before := worksOf(was, l, what)
+		for _, w := range worksOf(is, l, what) {
+			if x := ofSeam(before, w.GetSeamId()); x != nil && x.GetZoneId() != w.GetZoneId() {
+				if w.GetZoneId() == "" {
+					return "its car is in no bay that is known"
+				}
+				return "its car is in " + w.GetZoneId() + " now"
+			}
+		}
+	}
+	return ""
 }
 
 // boothOf is what a plan knows of a booth; nil: nothing.

@@ -84,7 +84,7 @@ func difference(o, l *boothv1.PlannedLoad, known bool, now hours) string {
 func lateness(was, is float64) string {
 	minutes := func(x float64) string { return plan.Minutes(math.Round(x)) }
 	switch {
-	case math.Abs(is-was) < 1:
+	case math.Abs(is-was) < 1, was > 0 && minutes(is) == minutes(was):
 		return ""
 	case is <= 0:
 		return "no longer makes its car late"

@@ -26,6 +26,7 @@ func TestHowLateIsToldAgainstWhatWas(t *testing.T) {
 		{86, 75.2, "A starts 10 min earlier, at 10:00 instead of 10:10, makes its car 75 min late, it was 86 min"},
 		{0, 75, "A starts 10 min earlier, at 10:00 instead of 10:10, makes its car 75 min late"},
 		{86, 0, "A starts 10 min earlier, at 10:00 instead of 10:10, no longer makes its car late"},
+		{387418, 387415, "A starts 10 min earlier, at 10:00 instead of 10:10"}, // 269 days in each case
 		{86, 85.5, "A starts 10 min earlier, at 10:00 instead of 10:10"},
 	} {
 		got := Differences(plan(c.was, 10*time.Minute), plan(c.is, 0))

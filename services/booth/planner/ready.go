@@ -79,6 +79,10 @@ func (b *builder) coveredBefore(i int, s floor.SeamID, ls []*floor.Load) bool {
 	return slices.ContainsFunc(b.d.Loads[i].after, func(k int) bool { return slices.Contains(ls[k].Seams, s) })
 }
 
+// notKnown is what is said of a seam of which nobody can say when it will be
+// open.
+const notKnown = "what is planned would not cure there, or its window is not known"
+
 // toLay makes the task of laying a seam. Its limit runs from the nozzle's
 // flow before it, so laying and a nozzle's gel are taken off.
 func (b *builder) toLay(i int, w floor.Window) {
@@ -96,8 +100,10 @@ func (b *builder) toLay(i int, w floor.Window) {
 	}
 	switch {
 	case w.Seam.Plan == nil: // told of all of them at once
+	case !w.Waits && !slices.Contains(b.f.Bays(), b.f.Zone(w.Seam)):
+		b.lacks(w.Seam, notKnown+"; in which bay its car stands was not told")
 	case !w.Waits:
-		b.lacks(w.Seam, "what is planned would not cure there, or its window is not known")
+		b.lacks(w.Seam, notKnown)
 	case t.HasMax && t.MaxLag < t.MinLag:
 		b.lacks(w.Seam, "its window may close before it surely opens")
 	}
