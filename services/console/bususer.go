@@ -1,12 +1,20 @@
 package console
 
 import (
+	"context"
 	"encoding/json"
 	"os"
+	"slices"
+	"strings"
+	"time"
 
+	"google.golang.org/grpc"
+
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	"seamwright/services/access"
 	"seamwright/services/app"
 	"seamwright/services/bus"
+	"seamwright/services/fault"
 )
 
 // BusUser lets somebody onto a shop's message bus, with a password of their
@@ -47,8 +55,8 @@ func (a busUserAnswer) Lines() []string {
 
 // Run enrols or dismisses.
 func (q BusUser) Run(o Out) error {
-	if q.Dir == "" {
-		return missing("--dir", "the shop's folder")
+	if err := shopFolder(q.Dir); err != nil {
+		return err
 	}
 	kind, err := word("--kind", q.Kind, access.BusKinds)
 	if err != nil {
@@ -83,7 +91,7 @@ func (q BusUser) Run(o Out) error {
 		}
 		a.Topic, a.Bus = bus.Topic(s), ""
 		if !q.Remove {
-			a.Warning = "whether the shop knows a zone " + q.Zone + " was not checked: readings of a zone that it does not know are no help to any bead; see that the name is that of a zone file"
+			a.Warning = zoneWarning(q.Dir, q.Zone)
 		}
 	case access.BusReader:
 		a.Topic = "gate/" + shop + "/+"
@@ -91,4 +99,44 @@ func (q BusUser) Run(o Out) error {
 		a.MQTT = ""
 	}
 	return o.put(a)
+}
+
+// askedFor is how long a running shop may take to tell its zones.
+const askedFor = 3 * time.Second
+
+// zoneWarning says what is wrong with a zone, by the shop that runs in a
+// folder; empty: it has that zone.
+func zoneWarning(dir, zone string) string {
+	const use = "readings of a zone that the shop does not know are no help to any bead"
+	ctx, cancel := context.WithTimeout(context.Background(), askedFor)
+	defer cancel()
+	var known []string
+	err := At{Dir: dir}.with(ctx, func(c grpc.ClientConnInterface) error {
+		r, err := curesv1.NewCuresServiceClient(c).ListZones(ctx, &curesv1.ListZonesRequest{})
+		for _, z := range r.GetZones() {
+			known = append(known, z.GetZoneId())
+		}
+		return err
+	})
+	switch {
+	case err != nil:
+		return "whether the shop knows a zone " + zone + " was not checked, since it does not run: " + use + "; see that the name is that of a zone file"
+	case slices.Contains(known, zone):
+		return ""
+	case len(known) == 0:
+		return "the shop knows no zone yet: " + use + "; tell them with: seamwright import --zones DIR"
+	}
+	return "the shop knows no zone " + zone + ", it has " + strings.Join(known, ", ") + ": " + use
+}
+
+// shopFolder is the fault of a folder of a shop that was not named or is not
+// there.
+func shopFolder(dir string) error {
+	if dir == "" {
+		return missing("--dir", "the shop's folder")
+	}
+	if i, err := os.Stat(dir); err != nil || !i.IsDir() {
+		return fault.Bad("--dir", show(dir), "a folder that is there; a shop's is made by seamwright up --dir DIR, any other by mkdir")
+	}
+	return nil
 }

@@ -396,12 +396,27 @@ func TestBusUsersByCommand(t *testing.T) {
 	if i, err := os.Stat(filepath.Join(dir, "bus.yaml")); err != nil || i.Mode().Perm() != 0o600 {
 		t.Errorf("%v, %v", i, err)
 	}
+	running := openUp(t)
+	if a := enrolled(t, console.BusUser{Dir: running, Kind: "probe", Zone: "bay-1", Probe: "p1"}); !strings.HasPrefix(a["warning"].(string), "the shop knows no zone yet") {
+		t.Errorf("%v", a)
+	}
+	at := console.At{Dir: running}
+	if err := (console.Import{At: at, Zones: filepath.Join("..", "..", "testdata", "shop", "zones")}).Run(t.Context(), console.Out{W: io.Discard}); err != nil {
+		t.Fatal(err)
+	}
+	if a := enrolled(t, console.BusUser{Dir: running, Kind: "probe", Zone: "bay-1", Probe: "p2"}); a["warning"] != "" {
+		t.Errorf("%v", a)
+	}
+	if a := enrolled(t, console.BusUser{Dir: running, Kind: "probe", Zone: "bay-9", Probe: "p2"}); !strings.HasPrefix(a["warning"].(string), "the shop knows no zone bay-9, it has bay-1, ") {
+		t.Errorf("%v", a)
+	}
 	for want, q := range map[string]console.BusUser{
-		"--dir":   {Kind: "reader", Name: "x"},
-		"--kind":  {Dir: dir, Kind: "spy", Name: "x"},
-		"--name":  {Dir: dir, Kind: "reader"},
-		"--zone":  {Dir: dir, Kind: "probe", Probe: "p1"},
-		"--probe": {Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "a.b"},
+		"--dir":                  {Kind: "reader", Name: "x"},
+		"a folder that is there": {Dir: filepath.Join(dir, "none"), Kind: "reader", Name: "x"},
+		"--kind":                 {Dir: dir, Kind: "spy", Name: "x"},
+		"--name":                 {Dir: dir, Kind: "reader"},
+		"--zone":                 {Dir: dir, Kind: "probe", Probe: "p1"},
+		"--probe":                {Dir: dir, Kind: "probe", Zone: "bay-1", Probe: "a.b"},
 	} {
 		err := q.Run(console.Out{W: io.Discard})
 		if err == nil {

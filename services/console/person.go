@@ -39,8 +39,8 @@ func (a personAnswer) Lines() []string {
 
 // Run enrols.
 func (q Person) Run(o Out) error {
-	if q.Dir == "" {
-		return missing("--dir", "the shop's folder")
+	if err := shopFolder(q.Dir); err != nil {
+		return err
 	}
 	if q.Name == "" {
 		return missing("--name", "the person's name")

@@ -65,7 +65,7 @@ type soakAnswer struct {
 
 func (a *soakAnswer) Lines() []string {
 	out := []string{
-		fmt.Sprintf("%d shops, %d years, seeds from %d", a.Shops, a.Years, a.Seed),
+		fmt.Sprintf("%s, %s, seeds from %d", counted(a.Shops, "shop"), counted(a.Years, "year"), a.Seed),
 		fmt.Sprintf("events %d, readings %d, jobs delivered %d, layers laid %d", a.Events, a.Readings, a.Jobs, a.Beads),
 		fmt.Sprintf("permits %d, revoked %d, loads sprayed %d", a.Permits, a.Revoked, a.Sprayed),
 	}

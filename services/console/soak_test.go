@@ -103,7 +103,7 @@ func TestAViolationIsToldWithItsReplay(t *testing.T) {
 	a.close()
 	got := strings.Join(a.Lines(), "\n")
 	for _, want := range []string{
-		"3 shops, 1 years, seeds from 7", "restart", "  eight\nI6 broken, seed 8, day 2 10:00:00: twice\nI2 broken, seed 9", "again with: seamwright soak --years 1 --seed 8",
+		"3 shops, 1 year, seeds from 7", "restart", "  eight\nI6 broken, seed 8, day 2 10:00:00: twice\nI2 broken, seed 9", "again with: seamwright soak --years 1 --seed 8",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("%q is missing in:\n%s", want, got)

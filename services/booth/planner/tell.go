@@ -227,5 +227,5 @@ func bays(works []*boothv1.LayBy) []*boothv1.BayList {
 // plain leaves a colour that nobody has told out of a sentence.
 func plain(s string) string {
 	none := colour("")
-	return strings.NewReplacer(", the colour run "+none+" goes on", "", " to "+none, "").Replace(s)
+	return strings.NewReplacer(" from set up to ", " from a gun set up to ", ", the colour run "+none+" goes on", "", " to "+none, "").Replace(s)
 }
