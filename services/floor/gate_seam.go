@@ -166,8 +166,16 @@ func (g *gate) terminal(l *Load) {
 		heard = later(heard, later(g.fl.heard[t], g.live.Heard[t]))
 	}
 	if g.at.Sub(heard) > within {
-		g.hold(HoldSilent, "terminal/"+ts[0], fmt.Sprintf("terminal %s of the job's bay was last heard at %s; confirm by name that no bead was touched", ts[0], clockTime(heard)))
+		g.hold(HoldSilent, "terminal/"+ts[0], fmt.Sprintf("terminal %s of the job's bay %s; confirm by name that no bead was touched", ts[0], lastHeard(heard)))
 	}
+}
+
+// lastHeard says when a terminal was.
+func lastHeard(at time.Time) string {
+	if at.IsZero() {
+		return "was never heard"
+	}
+	return "was last heard at " + clockTime(at)
 }
 
 // bayTerminals lists the terminals of the bay that a car was last in.

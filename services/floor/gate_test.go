@@ -162,9 +162,19 @@ func TestTheBaysTerminalWhereNoneWasUsed(t *testing.T) {
 		t.Fatalf("with the bay's tablet heard: %v", r.Reasons)
 	}
 	p.do("tablet tab-1 silent\nwait 6m")
-	if r := p.rule(nil); !slices.Contains(names(r), floor.HoldSilent) {
-		t.Errorf("with the bay's tablet silent: %v", names(r))
+	if r := p.rule(nil); !slices.Contains(names(r), floor.HoldSilent) || !strings.Contains(silence(r), "tab-1 of the job's bay was last heard at 0") {
+		t.Errorf("with the bay's tablet silent: %v, %q", names(r), silence(r))
 	}
+}
+
+// silence is what a ruling says of a terminal that is not heard.
+func silence(r floor.Ruling) string {
+	for _, x := range r.Reasons {
+		if x.Name == floor.HoldSilent {
+			return x.Text
+		}
+	}
+	return ""
 }
 
 // A window that is surely open in the cool bay may close before the first
