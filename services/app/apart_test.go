@@ -287,6 +287,28 @@ func TestAServerThatWillNotDoIsRefused(t *testing.T) {
 	}
 }
 
+// waits starts a part that asks again and again, stops it then, and gives what
+// the start came to.
+func waits(t *testing.T, o app.Options, asked *atomic.Int64) error {
+	t.Helper()
+	a, err := app.New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	var end sync.WaitGroup
+	end.Go(func() { err = a.Start(ctx) })
+	apartSoon(t, func() error {
+		if asked.Load() < 3 {
+			return errors.New("asked too seldom")
+		}
+		return nil
+	})
+	cancel()
+	end.Wait()
+	return err
+}
+
 // Of several servers one may be away, but not the one that is spoken to.
 func TestOneOfSeveralMonitorsMayBeAway(t *testing.T) {
 	url := serverOf(t)
@@ -303,21 +325,7 @@ func TestOneOfSeveralMonitorsMayBeAway(t *testing.T) {
 	start(t, o)
 	o = apart(url, "materials")
 	o.Apart.Monitor, o.Log = other+","+away, quiet()
-	a, err := app.New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(t.Context())
-	var end sync.WaitGroup
-	end.Go(func() { err = a.Start(ctx) })
-	apartSoon(t, func() error {
-		if asked.Load() < 3 {
-			return errors.New("asked too seldom")
-		}
-		return nil
-	})
-	cancel()
-	end.Wait()
+	err = waits(t, o, asked)
 	if fault.KindOf(err) != fault.Cancelled || !strings.Contains(err.Error(), "127.0.0.1:1") {
 		t.Errorf("the one that is away may be the journal's: %v", err)
 	}
@@ -328,21 +336,7 @@ func TestAServerThatIsNotReadyIsWaitedFor(t *testing.T) {
 	none, asked := varz(t, "", `{}`)
 	o := apart("nats://127.0.0.1:1", "jobs")
 	o.Apart.Monitor, o.Log = none, quiet()
-	a, err := app.New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(t.Context())
-	var end sync.WaitGroup
-	end.Go(func() { err = a.Start(ctx) })
-	apartSoon(t, func() error {
-		if asked.Load() < 3 {
-			return errors.New("asked too seldom")
-		}
-		return nil
-	})
-	cancel()
-	end.Wait()
+	err := waits(t, o, asked)
 	if fault.KindOf(err) != fault.Cancelled {
 		t.Errorf("stopped while it waited: %v", err)
 	}
