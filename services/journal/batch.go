@@ -100,7 +100,7 @@ func (w *Writer) gather(c *command, d decision) *batch {
 // else may join.
 func (w *Writer) more(b *batch, r Reacher) bool {
 	b.full = b.full || b.bytes >= batchBytes || b.misses >= len(b.cmds)+missesFree
-	if b.full {
+	if b.full || !w.behindAll(b) {
 		return false
 	}
 	next := w.queue.take()
@@ -110,6 +110,11 @@ func (w *Writer) more(b *batch, r Reacher) bool {
 	b.full = !w.look(b, r, next)
 	return !b.full
 }
+
+// behindAll reports whether the fold stands where the batch is decided on. The
+// follower may have come before it with what is just stored: then nobody can be
+// looked at for a moment.
+func (w *Writer) behindAll(b *batch) bool { return w.Seq() == b.base+uint64(b.stored) }
 
 // waiting are those that were looked at and did not join.
 func (b *batch) waiting() []*command {
