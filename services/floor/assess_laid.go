@@ -2,6 +2,7 @@ package floor
 
 import (
 	"fmt"
+	"time"
 
 	"seamwright/services/calc/climate"
 	"seamwright/services/calc/cure"
@@ -115,19 +116,31 @@ func (c *seamCheck) moves() []move { return c.a.fl.foldWhere(c.a.book, c.s.Job).
 // panel is the set that the panel lay in when laying began: that of its
 // zone's air, and while it settles there that of the zone it came from as
 // well. Where it was before anybody said is not guessed at here: a query is
-// for what is known.
+// for what is known. A car that was rolled out of a booth to where nobody said
+// has kept the booth's heat until it may have settled since.
 func (c *seamCheck) panel(now ZoneID) cure.Set {
 	at := c.f.lay.begun
 	set := c.a.fl.zones[now].course.Hindsight().Edges(at)
-	moves := c.moves()
-	for i := 1; i < len(moves); i++ {
-		from, to := c.a.fl.zones[moves[i-1].zone], c.a.fl.zones[moves[i].zone]
-		if from == nil || to == nil || from == to || moves[i].early.After(at) || !at.Before(moves[i].late.Add(to.course.Zone().Settling)) {
+	var from *zoneOf
+	var left time.Time // from, for where nobody knows; zero: it was not
+	for _, m := range c.moves() {
+		to := c.a.fl.zones[m.zone]
+		if to == nil {
+			if left.IsZero() {
+				left = m.late
+			}
 			continue
 		}
-		if seen := from.course.Hindsight(); seen.Fresh(at) {
-			set = set.Hull(seen.Edges(at))
+		since := m.late
+		if !left.IsZero() {
+			since = left
 		}
+		if from != nil && from != to && !m.early.After(at) && at.Before(since.Add(to.course.Zone().Settling)) {
+			if seen := from.course.Hindsight(); seen.Fresh(at) {
+				set = set.Hull(seen.Edges(at))
+			}
+		}
+		from, left = to, time.Time{}
 	}
 	return set
 }

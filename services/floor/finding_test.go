@@ -41,6 +41,12 @@ func ready(lot string) string {
 	return "unpack C1 from " + lot + "\nequalise C1\nfit N1 on C1\npurge C1 5ml\n"
 }
 
+// A car rolls out of a booth at 60 °C, and a joint of it is sealed in the bay.
+const (
+	outOfTheHotBooth = "\nload A of 2207 in booth-1 seams 2207/hem\nspray A\nwait 20m\nprobe booth-1 60\nread booth-1 60\nwait 2m\nread booth-1 60\nfinish A\ncar 2207 bay-1\n"
+	layX             = "survey 2207/x \"sill joint\" L panel sill vertical coated e-coat length 500\nprep 2207/x e-coat\npurge C1\nwait 2m lay 2207/x cartridge C1 nozzle N1 5ml over 20s"
+)
+
 const layHem = "wait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m"
 
 var flaws = []flaw{
@@ -144,6 +150,11 @@ var flaws = []flaw{
 		"above what the product allows", "above-product-temperature", spec.Query, "seam/2207/hem", "allows 40.0 °C", "product sheet",
 		ready("L-mb") + "wait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m surface 40.5",
 		ready("L-mb") + "wait 2m lay 2207/hem cartridge C1 nozzle N1 over 1m surface 40",
+	},
+	{
+		"a panel still hot from the booth", "above-product-temperature", spec.Query, "seam/2207/x", "allows 40.0 °C", "product sheet",
+		ready("L-mb") + layHem + outOfTheHotBooth + layX,
+		ready("L-mb") + layHem + outOfTheHotBooth + "wait 40m\n" + layX,
 	},
 	{
 		"tooled too late", "tooled-late", spec.Query, "seam/2207/hem", "Tooled at 08:22", "product sheet",

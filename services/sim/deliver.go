@@ -21,7 +21,8 @@ func (s *sim) wax(p *proc, t *tech, j *job) {
 	t.busy = false
 }
 
-// waterTest tests every seam once it may surely be handled.
+// waterTest tests every seam once it may surely be handled. One that is redone
+// meanwhile is left for the inspection.
 func (s *sim) waterTest(p *proc, t *tech, j *job) {
 	for _, m := range j.seams {
 		p.poll(s.opt.Habits.round(10*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_HANDLING) })
@@ -30,11 +31,14 @@ func (s *sim) waterTest(p *proc, t *tech, j *job) {
 	s.take(p, t, 30*time.Minute)
 	for _, m := range j.seams {
 		p.wait(s.minutes(0.3, 1))
-		if j.has("leak") {
+		if s.sure(m, floorv1.Clock_CLOCK_HANDLING) && j.has("leak") {
 			s.planted("leak", m.id)
 			s.tell(t.person, t.terminal, live, &jobsv1.WaterTested{SeamId: m.id, Note: "a drop after two minutes"},
 				due{rule: "leaks", subject: m.subject(), severity: stop})
 			p.wait(s.minutes(4, 8))
+		}
+		if !s.sure(m, floorv1.Clock_CLOCK_HANDLING) {
+			continue
 		}
 		s.tell(t.person, t.terminal, live, &jobsv1.WaterTested{SeamId: m.id, Tight: true})
 		m.tested = true

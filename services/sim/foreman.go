@@ -42,6 +42,7 @@ var redone = map[string]bool{
 
 func (s *sim) answer(f *jobsv1.FindingState) {
 	d := due{f.GetFinding().GetRule(), f.GetFinding().GetSubject(), f.GetFinding().GetSeverity(), f.GetFinding().GetAboutSequence()}
+	s.catchUp() // an answer a moment ago may have had the same bead judged again
 	want := s.acc.findings[d.key()]
 	if want != nil && !want.open() {
 		return // answered or lapsed since the list was made
