@@ -16,6 +16,7 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	curesv1 "seamwright/proto/seamwright/cures/v1"
 	"seamwright/services/bus"
 	"seamwright/services/journal/jet"
 )
@@ -63,6 +64,19 @@ func TestServicesOnThreeServers(t *testing.T) {
 		t.Errorf("leave %s was given twice, or not again: %v, %v", id, g, err)
 	}
 	crowd.until(80)
+	s.until("the keeper of the clocks is at work again", func() error {
+		n := 0
+		for _, e := range s.entries() {
+			switch bodyOf(t, e).(type) {
+			case *curesv1.WindowOpened, *curesv1.WindowClosed:
+				n++
+			}
+		}
+		if n < 40 {
+			return fmt.Errorf("%d ends of clocks were announced", n)
+		}
+		return nil
+	})
 	crowd.rest()
 	entries := s.entries()
 	crowd.check(entries)
