@@ -276,6 +276,8 @@ func (w *work) warm(m *seam) {
 		settling = max(settling, z.settling)
 	}
 	s.planted("heat", m.id)
+	s.settle()
+	s.catchUp() // what was announced until now is judged without the heat that nobody had told of
 	s.tell(w.t.person, w.t.terminal, live, body)
 	m.heats = append(m.heats, warmth{begun, s.now.Add(settling), set})
 }
