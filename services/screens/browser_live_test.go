@@ -196,16 +196,22 @@ func TestBrowserStale(t *testing.T) {
 		const sign = () => `+shown+`;
 		setInterval(() => {
 			if (sign() !== "CLEAR") window.held = window.held || performance.now();
-			if (document.getElementById("band").offsetHeight > 0) window.banded = window.banded || performance.now();
+			const band = document.getElementById("band");
+			if (band.offsetHeight > 40 && !window.banded) {
+				window.banded = performance.now();
+				window.bandSaid = band.innerText;
+			}
 		}, 10);
 		return true;
 	})()`)
 	stop()
-	await(t, ctx, `document.getElementById("band").offsetHeight > 40`)
+	// The page's own watch comes round every 10 ms, and keeps what the band said
+	// first: a busy machine may read it seconds later.
+	await(t, ctx, `window.banded > 0`)
 	if early := eval[float64](t, ctx, `window.banded - window.held`); early < 2000 {
 		t.Errorf("HOLD stood %.0f ms before the band, want more than three seconds and a little less for a machine that is busy", early)
 	}
-	band := eval[string](t, ctx, `document.getElementById("band").innerText`)
+	band := eval[string](t, ctx, `window.bandSaid`)
 	for _, want := range []string{"Picture is 5 s old", "HOLD", "see whether the shop's program runs"} {
 		if !strings.Contains(band, want) {
 			t.Errorf("the band says %q, not %q", band, want)
@@ -225,7 +231,7 @@ func TestBrowserStale(t *testing.T) {
 	if eval[bool](t, ctx, `document.querySelector(".booth-foot details[open]") !== null`) {
 		t.Error("a fold-out opens on a stale picture")
 	}
-	await(t, ctx, `document.getElementById("band-age").textContent === "7 s"`)
+	await(t, ctx, `parseInt(document.getElementById("band-age").textContent) >= 7`)
 	run(t, f, addr)
 	await(t, ctx, shown+` === "CLEAR" && document.getElementById("band").offsetHeight === 0`)
 	await(t, ctx, folds+`.every((e) => !e.hasAttribute("aria-disabled"))`)
