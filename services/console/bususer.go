@@ -72,6 +72,9 @@ func (q BusUser) Run(o Out) error {
 	if err != nil {
 		return flagged(err)
 	}
+	if err := handBack(q.Dir); err != nil {
+		return err
+	}
 	var at upAnswer
 	if b, err := os.ReadFile(runningFile(q.Dir)); err == nil && json.Unmarshal(b, &at) == nil {
 		a.Bus, a.MQTT = at.Bus, at.MQTT

@@ -2,6 +2,7 @@ package console
 
 import (
 	"bufio"
+	"errors"
 	"io"
 	"strings"
 
@@ -55,7 +56,7 @@ func (q Person) Run(o Out) error {
 	}
 	file := app.PeopleFile(q.Dir)
 	was, err := access.Enrol(file, access.Person{Name: q.Name, Role: role}, strings.TrimSpace(pin))
-	if err != nil {
+	if err = errors.Join(err, handBack(q.Dir)); err != nil {
 		return err
 	}
 	a := personAnswer{Name: q.Name, Role: string(role), File: file}

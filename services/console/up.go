@@ -74,6 +74,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 	if err := q.furnish(&a); err != nil {
 		return err
 	}
+	defer func() { err = errors.Join(err, handBack(q.Dir)) }() // root may have opened it by hand, to look
 	if a.Foreman != "" {
 		made, err := os.ReadFile(app.PeopleFile(q.Dir))
 		if err != nil {

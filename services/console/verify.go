@@ -222,9 +222,10 @@ func (q Verify) with(ctx context.Context, do func(context.Context, journal.Journ
 		if err != nil {
 			return r, err
 		}
-		defer func() { err = errors.Join(err, j.Close()) }()
+		defer func() { err = errors.Join(err, j.Close(), handBack(q.Proof)) }()
 		return do(ctx, j, q.Proof)
 	}
+	defer func() { err = errors.Join(err, handBack(q.Dir)) }() // a store that is only read is written to as well
 	s, err := natsd.Start(natsd.Options{StoreDir: app.StoreFolder(q.Dir), Logger: quiet})
 	if err != nil {
 		return r, err
