@@ -136,3 +136,18 @@ func TestCheckDigit(t *testing.T) {
 		t.Errorf("%q has %d characters", vin, len(vin))
 	}
 }
+
+// Heat that ends in the middle of a step counts up to its end: what is ahead
+// of a window in a booth is the sum of both parts, at the rates of the law.
+func TestHeatEndsWithinAStep(t *testing.T) {
+	a := bay("bay-1")
+	a.errorC, a.drift, a.settling = 0, 0, 0
+	a.read(after(0), 21, 0, 50)
+	l := &law{refC: 21, low: 52, top: 52, minC: 10}
+	m := &seam{job: &job{}, bead: &bead{product: &product{law: l}}}
+	m.job.course.to(began, a)
+	m.heats = []warmth{{began, after(1.6), around(80, 0)}}
+	s := &sim{now: began, airs: map[string]*air{"bay-1": a}}
+	hot := math.Exp(-52000 / 8.314462618 * (1/353.15 - 1/294.15)) // ASTM C1074, equivalent age
+	near(t, "age ahead", s.inBoothAge(&load{booth: &booth{zone: "bay-1"}}, m, after(15)), hot*1.6*60+13.4*60, 1e-6)
+}

@@ -186,14 +186,19 @@ func (s *sim) seamHolds(l *load, m *seam, end time.Time, v *verdict) {
 func (s *sim) inBoothAge(l *load, m *seam, end time.Time) float64 {
 	zones := with(m.job.course.zones(s.now), []*air{s.airs[l.booth.zone]})
 	law := m.bead.product.law
-	return stepped(zones[0].step, s.now, end, func(at time.Time) ages {
-		set := zones[0].edges(at)
-		for _, z := range zones[1:] {
-			set = set.hull(z.edges(at))
-		}
-		set = warmed(set, m.heats, at)
-		return ages{0, law.hot(set.hi)}
-	}).hot
+	var sum ages
+	bs := m.job.course.breaks(s.now, end, m.heats) // heat that ends within a step is most of it
+	for i := 1; i < len(bs); i++ {
+		sum = sum.plus(stepped(zones[0].step, bs[i-1], bs[i], func(at time.Time) ages {
+			set := zones[0].edges(at)
+			for _, z := range zones[1:] {
+				set = set.hull(z.edges(at))
+			}
+			set = warmed(set, m.heats, at)
+			return ages{0, law.hot(set.hi)}
+		}))
+	}
+	return sum.hot
 }
 
 // staysOpen reports whether the windows of a load stay open for a while
