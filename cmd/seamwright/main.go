@@ -95,7 +95,7 @@ func run(ctx context.Context, args []string) error {
 	}
 	k, err := parser.Parse(fieldsAsked(args))
 	if err != nil {
-		return fault.Bad("arguments", err.Error(), "see seamwright --help")
+		return refused(err)
 	}
 	return k.Run(console.Out{W: os.Stdout, JSON: c.JSON})
 }

@@ -14,7 +14,7 @@ type tellCmd struct {
 	Kind     string   `arg:"" optional:"" placeholder:"KIND" help:"What happened, like lot-recalled; without it the kinds are listed, alone its fields."`
 	Fields   []string `arg:"" optional:"" name:"field=value" placeholder:"FIELD=VALUE" help:"A field of it with its value; a list has its field once for each." sep:"none"`
 	Name     string   `placeholder:"NAME" help:"The name of the person who says so; it stands in the journal."`
-	Role     string   `placeholder:"ROLE" help:"What that person is to the shop: technician, painter, foreman, materials or inspector."`
+	Role     string   `placeholder:"ROLE" help:"What that person is to the shop: technician, painter, foreman, materials or inspector; machine for a device."`
 	Terminal string   `placeholder:"ID" help:"Where it is told; desk unless given."`
 	Ago      string   `placeholder:"TIME" help:"How long ago it happened, like '20 min'; now unless given."`
 }
