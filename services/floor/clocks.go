@@ -224,6 +224,18 @@ func (fl *Floor) Places(s *Seam, at time.Time) []ZoneID {
 	return placesAt(fl.stretches(s, fl.where[s.Job].moves(s.Panel)), at)
 }
 
+// CountsUntil is when a zone that a seam's temperature is taken from at a
+// moment will not be one of them any more, once the panel has settled to
+// where it is now; zero: no such time is known.
+func (fl *Floor) CountsUntil(s *Seam, z ZoneID, at time.Time) time.Time {
+	for _, p := range fl.stretches(s, fl.where[s.Job].moves(s.Panel)) {
+		if p.from.After(at) && !slices.Contains(p.zones, z) {
+			return p.from
+		}
+	}
+	return time.Time{}
+}
+
 func placesAt(parts []stretch, at time.Time) []ZoneID {
 	var now []ZoneID
 	for _, p := range parts {

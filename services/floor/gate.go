@@ -118,10 +118,11 @@ func (g *gate) holdUntil(name, subject, text string, until, maybe time.Time) {
 	g.r.Reasons = append(g.r.Reasons, Reason{name, subject, text, until, maybe})
 }
 
-// done sorts the reasons and adds up when time alone clears them all.
+// done sorts the reasons and adds up when time alone clears them all. Of a
+// reason that stands for several things, that which holds the longest stays.
 func (g *gate) done() Ruling {
 	slices.SortStableFunc(g.r.Reasons, func(a, b Reason) int {
-		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Subject, b.Subject))
+		return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Subject, b.Subject), zeroLast(b.Until, a.Until))
 	})
 	g.r.Reasons = slices.CompactFunc(g.r.Reasons, func(a, b Reason) bool { return a.Name == b.Name && a.Subject == b.Subject })
 	for i, r := range g.r.Reasons {
@@ -212,23 +213,25 @@ func (g *gate) booth(l *Load) {
 	if p := g.fl.permits[b.ID]; p != nil && p.ID != g.live.Holding {
 		g.hold(HoldBoothPermitted, subject, fmt.Sprintf("a permit for load %s is running; use it or give it back", p.Load))
 	}
-	g.air(b.Zone, "booth", "")
+	g.air(b.Zone, "booth", "", time.Time{})
 }
 
 // air holds unless a zone's readings are fresh and plausible. What is said of
-// it beside that, if anything, is added.
-func (g *gate) air(z ZoneID, what, beside string) {
+// it beside that, if anything, is added; until is when the zone will count no
+// more, zero where no time is known.
+func (g *gate) air(z ZoneID, what, beside string, until time.Time) {
 	a, ok := g.fl.Air(z, g.at)
 	subject := string(z.key())
+	hold := func(name, text string) { g.holdUntil(name, subject, text+beside, until, until) }
 	switch {
 	case !ok:
 		g.hold(HoldZoneUnknown, subject, fmt.Sprintf("%s: zone %q is not defined", what, z))
 	case !a.Read:
-		g.hold(HoldNoReading, subject, fmt.Sprintf("no reading of %s yet; look at its probe or read it by hand%s", z, beside))
+		hold(HoldNoReading, fmt.Sprintf("no reading of %s yet; look at its probe or read it by hand", z))
 	case !a.Fresh:
-		g.hold(HoldStale, subject, fmt.Sprintf("the last reading of %s is from %s; look at its probe or read it by hand%s", z, clockTime(a.Last.At), beside))
+		hold(HoldStale, fmt.Sprintf("the last reading of %s is from %s; look at its probe or read it by hand", z, clockTime(a.Last.At)))
 	case a.Jumped:
-		g.hold(HoldImplausible, subject, fmt.Sprintf("the reading of %s at %s, %.1f °C, jumped more than the air can; wait for the next one or look at the probe", z, clockTime(a.Last.At), a.Last.C))
+		hold(HoldImplausible, fmt.Sprintf("the reading of %s at %s, %.1f °C, jumped more than the air can; wait for the next one or look at the probe", z, clockTime(a.Last.At), a.Last.C))
 	}
 }
 

@@ -53,12 +53,18 @@ func (g *gate) window(l *Load, s *Seam) {
 		g.hold(HoldZoneUnknown, subject, "nobody knows where "+s.Name()+" is and no zone is defined")
 		return
 	}
-	lost := ""
-	if g.fl.Zone(s) == "" {
-		lost = "; nobody said where " + s.Name() + " is, so every place it may be in counts: tap where it is"
-	}
 	for _, z := range g.fl.Places(s, g.at) {
-		g.air(z, s.Name(), lost)
+		beside, until := "", time.Time{}
+		switch now := g.fl.Zone(s); now {
+		case "":
+			beside = "; nobody said where " + s.Name() + " is, so every place it may be in counts: tap where it is"
+		case z:
+		default:
+			if until = g.fl.CountsUntil(s, z, g.at); !until.IsZero() {
+				beside = fmt.Sprintf("; %s is in %s now and settles to it: until %s %s counts as well", s.Name(), now, clockTime(until), z)
+			}
+		}
+		g.air(z, s.Name(), beside, until)
 	}
 	coat := l.Coat
 	if coat == "" {

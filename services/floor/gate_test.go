@@ -230,3 +230,42 @@ func TestReasonsAreSortedAndOnce(t *testing.T) {
 		t.Errorf("a broken sentence: %s", r.Reasons[0].Text)
 	}
 }
+
+// A place that a car has left counts until its panels have settled to the new
+// one: a silent probe there holds up to that moment and no longer, which the
+// reason says. The settling is the zone's own, 30 min.
+func TestAPlaceThatWasLeftHoldsUntilThePanelHasSettled(t *testing.T) {
+	p := shop(t)
+	p.do(seams + "\n" + laidHem() + loadA + "probe bay-2 21\nprobe bay-1 dies\nwait 16m")
+	if r := p.rule(nil); len(r.Reasons) != 1 || r.Reasons[0].Name != floor.HoldStale || !r.Reasons[0].Until.IsZero() {
+		t.Fatalf("with the car beside the silent probe: %+v", r.Reasons)
+	}
+	p.do("car 2207 bay-2")
+	moved := p.core.Now()
+	r := p.rule(nil)
+	if len(r.Reasons) != 1 || r.Reasons[0].Name != floor.HoldStale || r.Reasons[0].Subject != "zone/bay-1" {
+		t.Fatalf("once the car has left: %+v", r.Reasons)
+	}
+	until := r.Reasons[0].Until
+
+	// In a booth that is that place itself it holds for as long as it is silent.
+	p.do("booth prep-9 zone bay-1 coat 5m process 60m\nload A of 2207 in prep-9 seams 2207/hem")
+	if r := p.rule(nil); len(r.Reasons) != 1 || !r.Reasons[0].Until.IsZero() || !r.ClearAt.IsZero() {
+		t.Errorf("for a booth in the place that was left: %+v", r.Reasons)
+	}
+	p.do(loadA)
+	if settled := until.Sub(moved); settled < 30*time.Minute || settled > 32*time.Minute || !r.ClearAt.Equal(until) {
+		t.Errorf("it holds for %s, and is clear at %s; want 30 min and a little, and that moment", settled, r.ClearAt)
+	}
+	if want := "in bay-2 now and settles to it: until " + until.UTC().Format("15:04") + " bay-1 counts as well"; !strings.Contains(r.Reasons[0].Text, want) {
+		t.Errorf("it says %q, not %q", r.Reasons[0].Text, want)
+	}
+	p.do("wait " + (until.Sub(p.core.Now()) - time.Second).String())
+	if r := p.rule(nil); r.Clear() {
+		t.Error("clear a second before the panel has settled")
+	}
+	p.do("wait 1s")
+	if r := p.rule(nil); !r.Clear() {
+		t.Errorf("once it has settled: %+v", r.Reasons)
+	}
+}

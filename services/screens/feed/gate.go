@@ -219,17 +219,17 @@ func (v *view) reason(r *boothv1.Reason) screens.Reason {
 	name := placeName(id)
 	switch r.GetName() {
 	case floor.HoldNoReading:
-		return screens.Reason{Text: "The probe of " + name + " has never been heard.", Do: "Look at the probe, or read the air by hand."}
+		return v.settles(r, name, screens.Reason{Text: "The probe of " + name + " has never been heard.", Do: "Look at the probe, or read the air by hand."})
 	case floor.HoldStale:
 		if a, ok := v.f.Air(floor.ZoneID(id), v.now); ok {
-			return screens.Reason{Text: fmt.Sprintf("The probe of %s was last read at %s.", name, v.at(a.Last.At)), Do: "Look at the probe, or read the air by hand."}
+			return v.settles(r, name, screens.Reason{Text: fmt.Sprintf("The probe of %s was last read at %s.", name, v.at(a.Last.At)), Do: "Look at the probe, or read the air by hand."})
 		}
 	case floor.HoldImplausible:
 		if a, ok := v.f.Air(floor.ZoneID(id), v.now); ok {
-			return screens.Reason{
+			return v.settles(r, name, screens.Reason{
 				Text: fmt.Sprintf("The reading of %s at %s, %.1f °C, jumped more than the air can.", name, v.at(a.Last.At), a.Last.C),
 				Do:   "Wait for the next one, or look at the probe.",
-			}
+			})
 		}
 	case floor.HoldSilent:
 		return silentWords(r.GetSubject())
@@ -246,6 +246,14 @@ func (v *view) reason(r *boothv1.Reason) screens.Reason {
 		return w
 	}
 	return screens.Reason{Text: sentence(v.inUTC(r.GetText()))}
+}
+
+// settles says of a place that has been left why its air still counts.
+func (v *view) settles(r *boothv1.Reason, name string, out screens.Reason) screens.Reason {
+	if until := r.GetUntil(); until != nil {
+		out.Text += fmt.Sprintf(" What came from there settles until %s; its air counts until then.", v.at(upToMinute(until.AsTime())))
+	}
+	return out
 }
 
 func (v *view) busy(id floor.BoothID) screens.Reason {

@@ -8,6 +8,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/app"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
@@ -56,6 +57,27 @@ func TestSilentProbe(t *testing.T) {
 	b := s.booth("booth-1")
 	if len(b.Reasons) == 0 || !strings.Contains(b.Reasons[0].Text, "The probe of booth 1 was last read at 08:00") || !b.Climate.Stale {
 		t.Errorf("reasons %+v, climate %+v", b.Reasons, b.Climate)
+	}
+}
+
+// TestSilentProbeOfThePlaceLeft: a car that has left a bay whose probe is silent
+// waits for as long as it settles, and the booth says until when.
+func TestSilentProbeOfThePlaceLeft(t *testing.T) {
+	s := open(t, app.Options{}, false)
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	s.lay()
+	s.mute["bay-1"] = true
+	s.wait(20 * time.Minute)
+	s.told(&jobsv1.CarMoved{Ro: ro, ZoneId: "bay-2"})
+	var said string
+	for _, r := range s.booth("booth-1").Reasons {
+		if strings.HasPrefix(r.Text, "The probe of bay 1 was last read at") {
+			said = r.Text
+		}
+	}
+	settled := s.time.Now().Add(30*time.Minute + 59*time.Second) // as the bays of this shop do; the page rounds up
+	if want := "What came from there settles until " + settled.Format("15:04") + "; its air counts until then."; !strings.Contains(said, want) {
+		t.Errorf("the booth says %q, not %q", said, want)
 	}
 }
 
