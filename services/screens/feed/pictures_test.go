@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/app"
 	"seamwright/services/screens"
 )
@@ -89,6 +90,33 @@ func TestPictures(t *testing.T) {
 	snap(t, booth, filepath.Join(out, "booth-more.png"))
 	do(t, tablet, chromedp.EmulateViewport(820, 2600), chromedp.Navigate(origin+"/bay/2207/rd-r"), chromedp.Click(chromedp.CSS("#else summary")))
 	snap(t, tablet, filepath.Join(out, "bay-else.png"))
+}
+
+// TestPicturesOfTrouble does the same for what seldom happens: another colour
+// in the gun, a silent probe of a bay that the car has left, and the desk's
+// question about another day.
+func TestPicturesOfTrouble(t *testing.T) {
+	out := os.Getenv("SCREENS_PICTURES")
+	if out == "" {
+		t.Skip("set SCREENS_PICTURES to a folder to get pictures of a running shop")
+	}
+	s := open(t, app.Options{Screens: "127.0.0.1:0", Plan: true}, true)
+	origin := "http://" + s.app.Addr().Screens
+	booth := browse(t, 1280, 800)
+	signIn(t, booth, origin, "booth-screen", painter)
+	s.until(at(8, 0))
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	s.lay()
+	opens, _ := s.bounds()
+	s.until(opens.DueCold.Add(time.Minute))
+	s.bay(bay1, ro, ditch)
+	s.gunIsWhite()
+	shoot(t, booth, filepath.Join(out, "booth-gun.png"), origin+"/booth/booth-1")
+	s.mute["bay-1"] = true
+	s.wait(20 * time.Minute)
+	s.told(&jobsv1.CarMoved{Ro: ro, ZoneId: "bay-2"})
+	shoot(t, booth, filepath.Join(out, "booth-left.png"), origin+"/booth/booth-1")
+	shoot(t, booth, filepath.Join(out, "desk-day.png"), origin+"/plan")
 }
 
 // snap writes a picture of what a page shows now.
