@@ -1,9 +1,11 @@
 package console
 
 import (
+	"cmp"
 	"errors"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"google.golang.org/grpc"
@@ -185,11 +187,14 @@ func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanCh
 		return said
 	case said != nil && moved && !l.GetBegun(): // both are said
 		said.What += ", and " + becomes(o, l)
+		if lost := lost(o, l); lost != "" {
+			said.What += ", " + lost
+		}
 		return said
 	}
 	return &boothv1.PlanChange{
 		LoadId: l.GetLoadId(), BoothId: l.GetBoothId(), Start: l.GetStart(), OldBoothId: o.GetBoothId(), OldStart: o.GetStart(),
-		What: l.GetLoadId() + " " + becomes(o, l), Why: why(l),
+		What: l.GetLoadId() + " " + becomes(o, l), Why: cmp.Or(lost(o, l), why(l)),
 	}
 }
 
@@ -199,6 +204,15 @@ func becomes(o, l *boothv1.PlannedLoad) string {
 		return "has no permit any more"
 	}
 	return state(l)
+}
+
+// lost is when and why a load lost the permit that it had; empty: it did not,
+// or nobody knows.
+func lost(o, l *boothv1.PlannedLoad) string {
+	if o.GetPermitted() && !l.GetPermitted() && !l.GetBegun() {
+		return strings.TrimSuffix(l.GetPermitLost(), ".")
+	}
+	return ""
 }
 
 // why is what is to be said of a state: not that what is in a booth is in it.

@@ -19,6 +19,7 @@ type Permit struct {
 	By        string // who gave the override
 	Untouched bool   // a painter confirmed that no bead was touched
 	Seq       uint64
+	Revoked   string // why it was taken back, in words; empty: it was not
 	ended     time.Time // revoked or used; zero: running
 }
 
@@ -35,6 +36,7 @@ func (fl *Floor) permit(ev *Event) {
 		fl.permits[p.Booth], fl.issued[p.Booth] = p, append(fl.issued[p.Booth], p)
 	case *boothv1.PermitRevoked:
 		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
+			p.Revoked = b.GetWhy()
 			fl.endPermit(p.Booth, ev.Occurred)
 		}
 	}
@@ -68,6 +70,17 @@ func (fl *Floor) permitAt(b BoothID, l LoadID, at time.Time) *Permit {
 		}
 	}
 	return nil
+}
+
+// Revoked says why and when the last permit for a load in a booth was taken
+// back; empty: there was none, or another thing became of it.
+func (fl *Floor) Revoked(b BoothID, l LoadID) (why string, at time.Time) {
+	for _, p := range slices.Backward(fl.issued[b]) {
+		if p.Load == l {
+			return p.Revoked, p.ended
+		}
+	}
+	return "", time.Time{}
 }
 
 // Permit gives a booth's running permit, or nil.

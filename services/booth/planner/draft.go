@@ -40,6 +40,8 @@ type Load struct {
 	told      floor.BoothID
 	Begun     bool
 	Permitted bool
+	lost      string    // why its last permit was taken back; empty: it was not
+	lostAt    time.Time // and when
 	Opens     time.Time // all its beads are surely open; zero: they are
 	Latest    time.Time // before the first of them may close
 	Due       time.Time // promised

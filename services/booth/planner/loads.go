@@ -48,6 +48,9 @@ func (b *builder) addLoad(l *floor.Load) {
 	for _, p := range b.f.Permits() {
 		o.Permitted = o.Permitted || p.Load == l.ID && p.Booth == l.Booth
 	}
+	if !o.Begun && !o.Permitted {
+		o.lost, o.lostAt = b.f.Revoked(l.Booth, l.ID)
+	}
 	booths, process := b.mayTake(l)
 	p := plan.Load{
 		ID: string(l.ID), Booths: booths, Colour: colour(l.Colour), Process: process, Due: j.Promised,

@@ -134,16 +134,25 @@ func (d speech) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
 		out.Why = d.noPlace(q, out.Why)
 	}
 	out.Why = plain(out.Why)
-	for i, w := range out.WaitsFor { // words of the floor, which are in UTC
-		if d.zone != time.UTC && hourForm.MatchString(w) {
-			out.WaitsFor[i] = strings.TrimSuffix(w, ".") + " (UTC)"
-		}
+	for i, w := range out.WaitsFor {
+		out.WaitsFor[i] = d.floorWords(w)
+	}
+	if l.lost != "" {
+		out.PermitLost = "taken back at " + d.moment(l.lostAt) + ": " + d.floorWords(l.lost)
 	}
 	if !l.Taken.IsZero() {
 		out.WaitsFor = append(out.WaitsFor, fmt.Sprintf("%s is taken at %s, where it was put by hand", l.Booth, d.moment(l.Taken)))
 	}
 	out.WaitsFor = append(out.WaitsFor, d.toDo(p.Index)...)
 	return out
+}
+
+// floorWords marks words of the floor, which are in UTC.
+func (d speech) floorWords(w string) string {
+	if d.zone != time.UTC && hourForm.MatchString(w) {
+		return strings.TrimSuffix(w, ".") + " (UTC)"
+	}
+	return w
 }
 
 var hourForm = regexp.MustCompile(`\b[0-2][0-9]:[0-5][0-9]\b`)

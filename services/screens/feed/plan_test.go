@@ -9,6 +9,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
+	floorv1 "seamwright/proto/seamwright/floor/v1"
+	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/app"
 	"seamwright/services/screens"
 )
@@ -19,6 +21,41 @@ func (s *shop) plan() *boothv1.Plan {
 	r, err := boothv1.NewBoothServiceClient(s.conn).GetPlan(s.t.Context(), &boothv1.GetPlanRequest{})
 	must(s.t, err)
 	return r.GetPlan()
+}
+
+// TestThePlanSaysWhyAPermitWasLost: the load that had it bears when and why it
+// was taken back, until there is another.
+func TestThePlanSaysWhyAPermitWasLost(t *testing.T) {
+	s := open(t, app.Options{Plan: true}, true)
+	s.until(at(8, 0))
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	s.lay()
+	opens, _ := s.bounds()
+	s.until(opens.DueCold.Add(time.Minute))
+	s.bay(bay1, ro, ditch)
+	ours := func() *boothv1.PlannedLoad {
+		for _, l := range s.plan().GetLoads() {
+			if l.GetLoadId() == load {
+				return l
+			}
+		}
+		t.Fatal("the load is not in the plan")
+		return nil
+	}
+	_, err := s.atBooth(painter, "booth-1", s.booth("booth-1").Request, nil)
+	must(t, err)
+	s.wait(time.Second)
+	if l := ours(); !l.GetPermitted() || l.GetPermitLost() != "" {
+		t.Fatalf("with its permit: %v", l)
+	}
+	s.told(&jobsv1.BeadDisturbed{SeamId: ro + "/" + ditch, How: "a sleeve brushed it"})
+	taken := s.time.Now().Format("15:04")
+	for n := 0; n < 60 && ours().GetPermitted(); n++ { // until the next plan
+		s.wait(time.Second)
+	}
+	if l := ours(); l.GetPermitted() || !strings.HasPrefix(l.GetPermitLost(), "taken back at "+taken+": ") || !strings.Contains(l.GetPermitLost(), "a sleeve brushed it") {
+		t.Errorf("once the bead was touched: permitted %t, %q", l.GetPermitted(), l.GetPermitLost())
+	}
 }
 
 // TestTheScreensShowThePlanThatIsKept: the lanes, the marks of what is to be

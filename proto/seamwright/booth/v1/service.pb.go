@@ -1768,7 +1768,10 @@ type PlannedLoad struct {
 	Weight float64 `protobuf:"fixed64,20,opt,name=weight,proto3" json:"weight,omitempty"`
 	// Its place among the loads of its booth that have not begun, from 1; 0: it
 	// has begun, or has no place.
-	Order         uint32 `protobuf:"varint,21,opt,name=order,proto3" json:"order,omitempty"`
+	Order uint32 `protobuf:"varint,21,opt,name=order,proto3" json:"order,omitempty"`
+	// When and why the last permit for it in its booth was taken back, until
+	// there is another; empty: none was, or it has begun.
+	PermitLost    string `protobuf:"bytes,22,opt,name=permit_lost,json=permitLost,proto3" json:"permit_lost,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1948,6 +1951,13 @@ func (x *PlannedLoad) GetOrder() uint32 {
 		return x.Order
 	}
 	return 0
+}
+
+func (x *PlannedLoad) GetPermitLost() string {
+	if x != nil {
+		return x.PermitLost
+	}
+	return ""
 }
 
 // LayBy is work on a seam before its load.
@@ -3003,7 +3013,7 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\fPlannedBooth\x12\x19\n" +
 	"\bbooth_id\x18\x01 \x01(\tR\aboothId\x12\x14\n" +
 	"\x05fault\x18\x02 \x01(\tR\x05fault\x12\x1a\n" +
-	"\tset_up_to\x18\x03 \x01(\tR\asetUpTo\"\xe6\x05\n" +
+	"\tset_up_to\x18\x03 \x01(\tR\asetUpTo\"\x87\x06\n" +
 	"\vPlannedLoad\x12\x17\n" +
 	"\aload_id\x18\x01 \x01(\tR\x06loadId\x12\x0e\n" +
 	"\x02ro\x18\x02 \x01(\tR\x02ro\x12\x18\n" +
@@ -3027,7 +3037,9 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x03why\x18\x12 \x01(\tR\x03why\x12\x1b\n" +
 	"\twaits_for\x18\x13 \x03(\tR\bwaitsFor\x12\x16\n" +
 	"\x06weight\x18\x14 \x01(\x01R\x06weight\x12\x14\n" +
-	"\x05order\x18\x15 \x01(\rR\x05orderB\f\n" +
+	"\x05order\x18\x15 \x01(\rR\x05order\x12\x1f\n" +
+	"\vpermit_lost\x18\x16 \x01(\tR\n" +
+	"permitLostB\f\n" +
 	"\n" +
 	"_slack_min\"\x81\x03\n" +
 	"\x05LayBy\x12\x17\n" +
