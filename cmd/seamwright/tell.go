@@ -17,11 +17,12 @@ type tellCmd struct {
 	Role     string   `placeholder:"ROLE" help:"What that person is to the shop: technician, painter, foreman, materials or inspector; machine for a device."`
 	Terminal string   `placeholder:"ID" help:"Where it is told; desk unless given."`
 	Ago      string   `placeholder:"TIME" help:"How long ago it happened, like '20 min'; now unless given."`
+	ID       string   `name:"id" placeholder:"ID" help:"Of a fact whose answer did not come, as it was said then: told again with it, it counts once."`
 }
 
 func (c tellCmd) Run(ctx context.Context, o console.Out) error {
 	return console.Tell{
-		At: console.At(c.at), Kind: c.Kind, Fields: c.Fields, Name: c.Name, Role: c.Role, Terminal: c.Terminal, Ago: c.Ago, In: os.Stdin,
+		At: console.At(c.at), Kind: c.Kind, Fields: c.Fields, Name: c.Name, Role: c.Role, Terminal: c.Terminal, Ago: c.Ago, ID: c.ID, In: os.Stdin,
 	}.Run(ctx, o)
 }
 
@@ -31,10 +32,11 @@ func (tellCmd) Help() string {
 it, a moment, or a length of time. What lies within another field is told by its path (reference.source=none), the members of a
 list of such with their number (passes.1.seam_id=2207/rd-l). Numbers, yes and no must be said unless the field may be left out.
 
-How long ago (--ago) counts to the safe side only. Each run tells a fact of its own; a fact told by mistake is withdrawn by its
-number, and one that was otherwise is corrected: body.FIELD is what should have been told, the rest stays as it was. What stands
-under which number shows seamwright watch --from 1 --stop. A foreman's answer to a finding (finding-disposed) takes the PIN from
-standard input, and --dir.
+How long ago (--ago) counts to the safe side only. Each run tells a fact of its own. Where no answer came it is not known whether
+it was recorded: told again with the --id that is said then, it counts once. A fact told by mistake is withdrawn by its number, and
+one that was otherwise is corrected: body.FIELD is what should have been told, the rest stays as it was. What stands under which
+number shows seamwright watch --from 1 --stop. A foreman's answer to a finding (finding-disposed) takes the PIN from standard
+input, and --dir.
 
 Examples:
   a lot is called back:      seamwright tell lot-recalled lot_id=L-2601 why=lumps --name 'Dov Pennywhin' --role materials --dir ./shop

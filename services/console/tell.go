@@ -5,8 +5,11 @@ import (
 	"cmp"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"io"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -23,6 +26,7 @@ import (
 	"seamwright/services/calc/quantity"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
+	"seamwright/services/journal"
 )
 
 // Tell records one fact of any kind that the services take. Without a kind it
@@ -34,6 +38,7 @@ type Tell struct {
 	Name, Role string    // who says so, and what they are to the shop
 	Terminal   string    // where it is told; "desk" if empty
 	Ago        string    // how long ago it happened; empty: now
+	ID         string    // of a fact that was told before, with an outcome that is not known; empty: a new one
 	In         io.Reader // the PIN of a foreman who answers a finding
 }
 
@@ -67,7 +72,7 @@ func (a tellAnswer) Lines() []string {
 }
 
 // Run tells the fact. Each run is a fact of its own: told again, it happened
-// again.
+// again, but under the ID that is told where an answer did not come.
 func (q Tell) Run(ctx context.Context, o Out) error {
 	if q.Kind == "" && len(q.Fields) == 0 {
 		return o.put(kindsTold())
@@ -93,7 +98,7 @@ func (q Tell) Run(ctx context.Context, o Out) error {
 			return err
 		}
 		a, err = k.record(ctx, c, s, m)
-		return err
+		return unsure(err, s.GetCommandId())
 	})
 	if err != nil {
 		return err
@@ -104,6 +109,29 @@ func (q Tell) Run(ctx context.Context, o Out) error {
 	return o.put(a)
 }
 
+// unsure says of a fact whose answer did not come how it is told again without
+// being told twice.
+func unsure(err error, id string) error {
+	e, ok := errors.AsType[*fault.Error](err)
+	if !ok {
+		return err
+	}
+	switch e.Reason {
+	case journal.ReasonUnknown, "deadline", "cancelled", "grpc-deadlineexceeded", "grpc-canceled":
+	case "grpc-unavailable":
+		if slices.ContainsFunc(unreached, func(s string) bool { return strings.HasPrefix(e.Message, s) }) {
+			return err // it was not sent
+		}
+	default:
+		return err
+	}
+	return fault.Because(err, e.Kind, "tell-unsure", "whether it was recorded is not known ("+e.Message+")",
+		"tell it again in the same words with --id "+id+" and it counts once")
+}
+
+// commandID is the form of a command's identifier, as the services take it.
+var commandID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_.:-]{7,99}$`)
+
 func (q Tell) stamp() (*floorv1.Stamp, error) {
 	terminal := cmp.Or(q.Terminal, "desk")
 	switch {
@@ -113,13 +141,15 @@ func (q Tell) stamp() (*floorv1.Stamp, error) {
 		return nil, missing("--role", "what that person is to the shop: "+wordsOf(floorv1.Role(0).Descriptor()))
 	case !floorID.MatchString(terminal):
 		return nil, fault.Bad("--terminal", show(terminal), idForm)
+	case q.ID != "" && !commandID.MatchString(q.ID):
+		return nil, fault.Bad("--id", show(q.ID), "8 to 100 letters, digits and _ . : -, a letter or digit first, as it was said where an answer did not come")
 	}
 	role, ok := numberOf(floorv1.Role(0).Descriptor(), q.Role)
 	if !ok {
 		return nil, fault.Bad("--role", show(q.Role), wordsOf(floorv1.Role(0).Descriptor()))
 	}
 	s := &floorv1.Stamp{
-		CommandId: "tell-" + rand.Text(), Actor: q.Name, Role: floorv1.Role(role), Terminal: terminal,
+		CommandId: cmp.Or(q.ID, "tell-"+rand.Text()), Actor: q.Name, Role: floorv1.Role(role), Terminal: terminal,
 		Age: &floorv1.Age{Kind: floorv1.AgeKind_AGE_KIND_LIVE},
 	}
 	if q.Ago == "" {

@@ -116,7 +116,7 @@ func ToStatus(err error) *status.Status {
 // What is said when a call ran out of time, on either side.
 const (
 	late     = "the shop did not get done in time"
-	lateHint = "look at its gate and its log: its disk or its journal may be the trouble; a fact that is told again counts once"
+	lateHint = "look at its gate and its log: its disk or its journal may be the trouble; a fact that is told again with the id that it had counts once"
 )
 
 // FromStatus makes the fault again. A status of another program becomes a
