@@ -69,7 +69,7 @@ func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(gcPercent)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), ending()...)
 	err := run(ctx, os.Args[1:])
 	stop()
 	if err == nil {
@@ -78,6 +78,16 @@ func main() {
 	line, status := console.Explain(err)
 	fmt.Fprintln(os.Stderr, line)
 	os.Exit(status)
+}
+
+// ending are the signals that end a command in good order: a window that is
+// closed is one of them, unless the command was told to outlive it.
+func ending() []os.Signal {
+	out := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) {
+		out = append(out, syscall.SIGHUP)
+	}
+	return out
 }
 
 func run(ctx context.Context, args []string) error {

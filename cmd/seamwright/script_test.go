@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
@@ -20,7 +21,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"waitfor": waitFor, "change": change,
+			"waitfor": waitFor, "change": change, "hangup": hangUp,
 		},
 	})
 }
@@ -42,6 +43,14 @@ func waitFor(ts *testscript.TestScript, _ bool, args []string) {
 		case <-limit.C:
 			ts.Fatalf("%s did not appear within 20 s", args[0])
 		}
+	}
+}
+
+// hangUp is what a terminal tells the commands in its background when its
+// window is closed.
+func hangUp(ts *testscript.TestScript, _ bool, _ []string) {
+	for _, c := range ts.BackgroundCmds() {
+		ts.Check(c.Process.Signal(syscall.SIGHUP))
 	}
 }
 
