@@ -54,16 +54,7 @@ func (g *gate) window(l *Load, s *Seam) {
 		return
 	}
 	for _, z := range g.fl.Places(s, g.at) {
-		beside, until := "", time.Time{}
-		switch now := g.fl.Zone(s); now {
-		case "":
-			beside = "; nobody said where " + s.Name() + " is, so every place it may be in counts: tap where it is"
-		case z:
-		default:
-			if until = g.fl.CountsUntil(s, z, g.at); !until.IsZero() {
-				beside = fmt.Sprintf("; %s is in %s now and settles to it: until %s %s counts as well", s.Name(), now, clockTime(until), z)
-			}
-		}
+		beside, until := g.place(s, z)
 		g.air(z, s.Name(), beside, until)
 	}
 	coat := l.Coat
@@ -81,6 +72,25 @@ func (g *gate) window(l *Load, s *Seam) {
 	opens.where, closes.where = path, path
 	g.opening(s, opens, subject)
 	g.closing(l, s, closes, subject)
+}
+
+// place says of a zone that counts for a seam why it does, where that is not
+// the one that it is in, and until when.
+func (g *gate) place(s *Seam, z ZoneID) (why string, until time.Time) {
+	now := g.fl.Zone(s)
+	switch now {
+	case "":
+		return "; nobody said where " + s.Name() + " is, so every place it may be in counts: tap where it is", until
+	case z:
+		return "", until
+	}
+	if until = g.fl.CountsUntil(s, z, g.at); until.IsZero() {
+		return "", until
+	}
+	if !slices.ContainsFunc(g.fl.where[s.Job].moves(s.Panel), func(m move) bool { return m.zone == z }) {
+		return fmt.Sprintf("; nobody said where %s was before it came into %s, so every place it may have come from counts until %s", s.Name(), now, clockTime(until)), until
+	}
+	return fmt.Sprintf("; %s is in %s now and settles to it: until %s %s counts as well", s.Name(), now, clockTime(until), z), until
 }
 
 func (g *gate) opening(s *Seam, r runningClock, subject string) {

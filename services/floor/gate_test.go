@@ -269,3 +269,22 @@ func TestAPlaceThatWasLeftHoldsUntilThePanelHasSettled(t *testing.T) {
 		t.Errorf("once it has settled: %+v", r.Reasons)
 	}
 }
+
+// A place that a car may have come from counts too, and is not said to be one
+// that it was in.
+func TestAPlaceThatACarMayHaveComeFrom(t *testing.T) {
+	p := shop(t)
+	p.do(seams + "\n" + "job 2230 grey-van colour red coats solventborne\nsurvey 2230/hem \"door hem\" L panel door-l vertical coated e-coat length 900\ncar 2230 bay-1")
+	p.do("load B of 2230 in booth-1 seams 2230/hem\n" + ready("L-mb") + "prep 2230/hem e-coat\nwait 1m lay 2230/hem cartridge C1 nozzle N1 5ml over 1m")
+	r := p.floor().Gate("B", p.core.Now(), floor.Live{Heard: p.core.Heard()})
+	for _, why := range r.Reasons {
+		if why.Name != floor.HoldNoReading || why.Subject != "zone/bay-2" { // which no probe of this shop has ever told of
+			continue
+		}
+		if !strings.Contains(why.Text, "nobody said where door hem L was before it came into bay-1, so every place it may have come from counts until ") || why.Until.IsZero() {
+			t.Errorf("it says %q until %s", why.Text, why.Until)
+		}
+		return
+	}
+	t.Errorf("no word of bay-2: %+v", r.Reasons)
+}

@@ -251,7 +251,7 @@ func (v *view) reason(r *boothv1.Reason) screens.Reason {
 // settles says of a place that has been left why its air still counts.
 func (v *view) settles(r *boothv1.Reason, name string, out screens.Reason) screens.Reason {
 	if until := r.GetUntil(); until != nil {
-		out.Text += fmt.Sprintf(" What came from there settles until %s; its air counts until then.", v.at(upToMinute(until.AsTime())))
+		out.Text += fmt.Sprintf(" What came from there, or may have, settles until %s: its air counts until then.", v.at(upToMinute(until.AsTime())))
 	}
 	return out
 }
