@@ -144,6 +144,12 @@ func beatOf(g *boothv1.Gate) bus.Beat {
 	if b.Sign == "" {
 		b.Sign = bus.Hold
 	}
+	if l := g.GetLost(); l != nil {
+		b.Reasons = append(b.Reasons, bus.Reason{
+			Name: bus.HoldPermitLost, Subject: "load/" + l.GetLoadId(),
+			Text: "the permit for " + l.GetLoadId() + " was taken back at " + timeOf(l.GetAt()).Format("15:04") + " (UTC): " + l.GetWhy(),
+		})
+	}
 	for _, r := range g.GetReasons() {
 		b.Reasons = append(b.Reasons, bus.Reason{
 			Name: r.GetName(), Subject: r.GetSubject(), Text: r.GetText(), Until: timeOf(r.GetUntil()), Maybe: timeOf(r.GetMaybe()),

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	curesv1 "seamwright/proto/seamwright/cures/v1"
@@ -299,5 +300,23 @@ func TestTheUsersFileIsLookedAtWhileTheShopRuns(t *testing.T) {
 	eventually(t, "who is gone is put out", func() bool { return !d.IsConnected() })
 	if _, err := c.ListZones(t.Context(), &curesv1.ListZonesRequest{}); err != nil {
 		t.Errorf("the shop itself: %v", err)
+	}
+}
+
+// A reader outside hears as well why a permit is gone, before what holds the
+// load that is next.
+func TestABeatTellsThatAPermitWasTakenBack(t *testing.T) {
+	at := time.Date(2026, 3, 2, 15, 47, 0, 0, time.UTC)
+	b := app.BeatOf(&boothv1.Gate{
+		BoothId: "booth-1", Beat: 7, Holder: "gate-a", Sign: boothv1.Sign_SIGN_HOLD, LoadId: "2198-A", Now: timestamppb.New(at), Sequence: 41,
+		Lost:    &boothv1.LostPermit{PermitId: "P40", LoadId: "2207-A", At: timestamppb.New(at), Why: "bus-silent"},
+		Reasons: []*boothv1.Reason{{Name: floor.HoldNotLaid, Subject: "seam/2198/dh", Text: "door hem is not laid"}},
+	})
+	if len(b.Reasons) != 2 || b.Reasons[0].Name != bus.HoldPermitLost || b.Reasons[0].Subject != "load/2207-A" ||
+		b.Reasons[0].Text != "the permit for 2207-A was taken back at 15:47 (UTC): bus-silent" {
+		t.Errorf("the beat gives %+v", b.Reasons)
+	}
+	if _, err := b.Encode(); err != nil {
+		t.Error(err)
 	}
 }

@@ -1,6 +1,7 @@
 package booth
 
 import (
+	"slices"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -78,6 +79,7 @@ func (g *Gate) state(f *floor.Floor, b floor.BoothID, live floor.Live, now time.
 		g.permitted(s, f, *p, live, now)
 		return s
 	}
+	s.Lost = lost(f, b, now)
 	if len(next) == 0 {
 		return s
 	}
@@ -85,6 +87,23 @@ func (g *Gate) state(f *floor.Floor, b floor.BoothID, live floor.Live, now time.
 	r := guarded(f, b, next[0], now, live)
 	s.Reasons, s.ClearAt, s.MaybeAt = reasons(r.Reasons), moment(r.ClearAt), moment(r.MaybeAt)
 	return s
+}
+
+// lostShown is how long it is told that a permit was taken back: whoever stood
+// at the gun with it has seen it by then, or asks anew.
+const lostShown = 10 * time.Minute
+
+// lost is a booth's last permit, if it was taken back lately from somebody who
+// did not give it back and has not sprayed.
+func lost(f *floor.Floor, b floor.BoothID, now time.Time) *boothv1.LostPermit {
+	p, ended := f.LastPermit(b)
+	if p == nil || p.Revoked == "" || slices.Contains(p.Grounds, EndedReturned) || now.Sub(ended) >= lostShown {
+		return nil
+	}
+	if l := f.Load(p.Load); l == nil || !l.Sprayed.IsZero() {
+		return nil
+	}
+	return &boothv1.LostPermit{PermitId: p.ID, LoadId: string(p.Load), At: timestamppb.New(ended), Why: p.Revoked}
 }
 
 // permitted shows a running permit: an override with all that it goes over.

@@ -242,3 +242,51 @@ func TestAWithdrawnPlanIsPlannedAnew(t *testing.T) {
 		t.Errorf("asked: %v", r)
 	}
 }
+
+// A permit that was taken back is told with its ground for ten minutes, beside
+// whatever load is next, and until there is another. One that was given back is
+// not.
+func TestAPermitThatWasTakenBackIsTold(t *testing.T) {
+	h := ready(t)
+	id := h.permit().GetPermitId()
+	if s := h.state(); s.GetLost() != nil {
+		t.Errorf("while it runs: %v", s.GetLost())
+	}
+	h.at(&jobsv1.BeadDisturbed{SeamId: seam, How: "a sleeve brushed it"})
+	h.step()
+	ended := h.Time.Now()
+	l := h.state().GetLost()
+	if l.GetPermitId() != id || l.GetLoadId() != "2207-A" || !l.GetAt().AsTime().Equal(ended) || !strings.Contains(l.GetWhy(), "a sleeve brushed it") {
+		t.Errorf("taken back at %s: %v", ended, l)
+	}
+	h.wait(10*time.Minute - time.Second)
+	if h.state().GetLost() == nil {
+		t.Error("not told any more a second before ten minutes are over")
+	}
+	h.wait(time.Second)
+	if l := h.state().GetLost(); l != nil {
+		t.Errorf("ten minutes later: %v", l)
+	}
+
+	h = ready(t)
+	req := &boothv1.ReturnPermitRequest{Stamp: h.painter(), PermitId: h.permit().GetPermitId()}
+	if _, err := h.ReturnPermit(t.Context(), req); err != nil {
+		t.Fatal(err)
+	}
+	if l := h.state().GetLost(); l != nil {
+		t.Errorf("given back by whoever held it: %v", l)
+	}
+
+	h = ready(t)
+	h.permit()
+	h.Tell(t, &boothv1.BoothFaulted{BoothId: "booth-1", What: "fan"})
+	h.step()
+	if h.state().GetLost() == nil {
+		t.Error("the booth's fault took it back, and nobody says so")
+	}
+	h.Tell(t, &boothv1.BoothReset{BoothId: "booth-1"})
+	h.permit()
+	if l := h.state().GetLost(); l != nil {
+		t.Errorf("with another permit: %v", l)
+	}
+}

@@ -23,6 +23,7 @@ const (
 	HoldMalformed    = "beat-malformed"     // something that is no beat, or another booth's
 	HoldTwoHolders   = "two-holders"        // two booth services say different things
 	HoldStartBy      = "start-by-passed"    // the permit's time to begin has passed
+	HoldPermitLost   = "permit-lost"        // the last one was taken back a while ago
 	HoldNoPermit     = "no-permit"          // the gate has nothing against it, but gave no leave
 )
 

@@ -19,7 +19,8 @@ type Permit struct {
 	By        string // who gave the override
 	Untouched bool   // a painter confirmed that no bead was touched
 	Seq       uint64
-	Revoked   string // why it was taken back, in words; empty: it was not
+	Revoked   string    // why it was taken back or given back, in words; empty: neither
+	Grounds   []string  // the same by name
 	ended     time.Time // revoked or used; zero: running
 }
 
@@ -36,7 +37,7 @@ func (fl *Floor) permit(ev *Event) {
 		fl.permits[p.Booth], fl.issued[p.Booth] = p, append(fl.issued[p.Booth], p)
 	case *boothv1.PermitRevoked:
 		if p := fl.permits[BoothID(b.GetBoothId())]; p != nil && p.ID == b.GetPermitId() {
-			p.Revoked = b.GetWhy()
+			p.Revoked, p.Grounds = b.GetWhy(), b.GetReasons()
 			fl.endPermit(p.Booth, ev.Occurred)
 		}
 	}
@@ -81,6 +82,16 @@ func (fl *Floor) Revoked(b BoothID, l LoadID) (why string, at time.Time) {
 		}
 	}
 	return "", time.Time{}
+}
+
+// LastPermit is the newest permit of a booth and when it ended; nil: there was
+// none, zero: it runs.
+func (fl *Floor) LastPermit(b BoothID) (p *Permit, ended time.Time) {
+	if all := fl.issued[b]; len(all) > 0 {
+		p = all[len(all)-1]
+		return p, p.ended
+	}
+	return nil, time.Time{}
 }
 
 // Permit gives a booth's running permit, or nil.

@@ -42,6 +42,9 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		out.Seams = v.boothSeams(l, p, g)
 	}
 	busy := ""
+	if l := g.GetLost(); l != nil {
+		out.Reasons = append(out.Reasons, v.lostPermit(l))
+	}
 	for _, r := range byRank(g.GetReasons()) {
 		switch {
 		case r.GetName() == floor.HoldBoothBusy:
@@ -66,6 +69,15 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 		}
 	}
 	return out
+}
+
+// lostPermit says that a permit is gone and why: what holds the load that is
+// next may be about another one.
+func (v *view) lostPermit(l *boothv1.LostPermit) screens.Reason {
+	return screens.Reason{
+		Text: fmt.Sprintf("The permit for %s was taken back at %s: %s", l.GetLoadId(), v.at(l.GetAt().AsTime()), sentence(v.inUTC(l.GetWhy()))),
+		Do:   "Ask anew when it is answered.",
+	}
 }
 
 // gunWords is the colour in the gun, and what it is being set up to.

@@ -56,6 +56,10 @@ func TestThePlanSaysWhyAPermitWasLost(t *testing.T) {
 	if l := ours(); l.GetPermitted() || !strings.HasPrefix(l.GetPermitLost(), "taken back at "+taken+": ") || !strings.Contains(l.GetPermitLost(), "a sleeve brushed it") {
 		t.Errorf("once the bead was touched: permitted %t, %q", l.GetPermitted(), l.GetPermitLost())
 	}
+	want := "The permit for " + load + " was taken back at " + taken + ": "
+	if rs := s.booth("booth-1").Reasons; len(rs) == 0 || !strings.HasPrefix(rs[0].Text, want) || !strings.Contains(rs[0].Text, "a sleeve brushed it") {
+		t.Errorf("the booth's screen says %+v, want first %s", rs, want)
+	}
 }
 
 // TestTheScreensShowThePlanThatIsKept: the lanes, the marks of what is to be

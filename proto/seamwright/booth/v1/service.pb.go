@@ -1166,7 +1166,10 @@ type Gate struct {
 	// The floor's sequence.
 	Sequence uint64 `protobuf:"varint,12,opt,name=sequence,proto3" json:"sequence,omitempty"`
 	// The moment it speaks of.
-	Now           *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=now,proto3" json:"now,omitempty"`
+	Now *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=now,proto3" json:"now,omitempty"`
+	// The booth's last permit, for ten minutes after it was taken back from
+	// whoever held it; unset: there is another, or none was.
+	Lost          *LostPermit `protobuf:"bytes,14,opt,name=lost,proto3" json:"lost,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1292,6 +1295,86 @@ func (x *Gate) GetNow() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Gate) GetLost() *LostPermit {
+	if x != nil {
+		return x.Lost
+	}
+	return nil
+}
+
+// LostPermit is a permit that was taken back.
+type LostPermit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The permit.
+	PermitId string `protobuf:"bytes,1,opt,name=permit_id,json=permitId,proto3" json:"permit_id,omitempty"`
+	// The load that it was for.
+	LoadId string `protobuf:"bytes,2,opt,name=load_id,json=loadId,proto3" json:"load_id,omitempty"`
+	// When it ended.
+	At *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=at,proto3" json:"at,omitempty"`
+	// Why, in words.
+	Why           string `protobuf:"bytes,4,opt,name=why,proto3" json:"why,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LostPermit) Reset() {
+	*x = LostPermit{}
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LostPermit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LostPermit) ProtoMessage() {}
+
+func (x *LostPermit) ProtoReflect() protoreflect.Message {
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LostPermit.ProtoReflect.Descriptor instead.
+func (*LostPermit) Descriptor() ([]byte, []int) {
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *LostPermit) GetPermitId() string {
+	if x != nil {
+		return x.PermitId
+	}
+	return ""
+}
+
+func (x *LostPermit) GetLoadId() string {
+	if x != nil {
+		return x.LoadId
+	}
+	return ""
+}
+
+func (x *LostPermit) GetAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.At
+	}
+	return nil
+}
+
+func (x *LostPermit) GetWhy() string {
+	if x != nil {
+		return x.Why
+	}
+	return ""
+}
+
 // GetPlanRequest asks for the plan.
 type GetPlanRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1304,7 +1387,7 @@ type GetPlanRequest struct {
 
 func (x *GetPlanRequest) Reset() {
 	*x = GetPlanRequest{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1316,7 +1399,7 @@ func (x *GetPlanRequest) String() string {
 func (*GetPlanRequest) ProtoMessage() {}
 
 func (x *GetPlanRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[17]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1329,7 +1412,7 @@ func (x *GetPlanRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetPlanRequest.ProtoReflect.Descriptor instead.
 func (*GetPlanRequest) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{17}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *GetPlanRequest) GetMinSequence() uint64 {
@@ -1350,7 +1433,7 @@ type GetPlanResponse struct {
 
 func (x *GetPlanResponse) Reset() {
 	*x = GetPlanResponse{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1362,7 +1445,7 @@ func (x *GetPlanResponse) String() string {
 func (*GetPlanResponse) ProtoMessage() {}
 
 func (x *GetPlanResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[18]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1375,7 +1458,7 @@ func (x *GetPlanResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetPlanResponse.ProtoReflect.Descriptor instead.
 func (*GetPlanResponse) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{18}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *GetPlanResponse) GetPlan() *Plan {
@@ -1394,7 +1477,7 @@ type WatchPlanRequest struct {
 
 func (x *WatchPlanRequest) Reset() {
 	*x = WatchPlanRequest{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1406,7 +1489,7 @@ func (x *WatchPlanRequest) String() string {
 func (*WatchPlanRequest) ProtoMessage() {}
 
 func (x *WatchPlanRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[19]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1419,7 +1502,7 @@ func (x *WatchPlanRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchPlanRequest.ProtoReflect.Descriptor instead.
 func (*WatchPlanRequest) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{19}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{20}
 }
 
 // WatchPlanResponse is one plan.
@@ -1433,7 +1516,7 @@ type WatchPlanResponse struct {
 
 func (x *WatchPlanResponse) Reset() {
 	*x = WatchPlanResponse{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1445,7 +1528,7 @@ func (x *WatchPlanResponse) String() string {
 func (*WatchPlanResponse) ProtoMessage() {}
 
 func (x *WatchPlanResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[20]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1458,7 +1541,7 @@ func (x *WatchPlanResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchPlanResponse.ProtoReflect.Descriptor instead.
 func (*WatchPlanResponse) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{20}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *WatchPlanResponse) GetPlan() *Plan {
@@ -1514,7 +1597,7 @@ type Plan struct {
 
 func (x *Plan) Reset() {
 	*x = Plan{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +1609,7 @@ func (x *Plan) String() string {
 func (*Plan) ProtoMessage() {}
 
 func (x *Plan) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[21]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +1622,7 @@ func (x *Plan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Plan.ProtoReflect.Descriptor instead.
 func (*Plan) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{21}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Plan) GetNumber() uint64 {
@@ -1670,7 +1753,7 @@ type PlannedBooth struct {
 
 func (x *PlannedBooth) Reset() {
 	*x = PlannedBooth{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1682,7 +1765,7 @@ func (x *PlannedBooth) String() string {
 func (*PlannedBooth) ProtoMessage() {}
 
 func (x *PlannedBooth) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[22]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1695,7 +1778,7 @@ func (x *PlannedBooth) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlannedBooth.ProtoReflect.Descriptor instead.
 func (*PlannedBooth) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{22}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PlannedBooth) GetBoothId() string {
@@ -1778,7 +1861,7 @@ type PlannedLoad struct {
 
 func (x *PlannedLoad) Reset() {
 	*x = PlannedLoad{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1790,7 +1873,7 @@ func (x *PlannedLoad) String() string {
 func (*PlannedLoad) ProtoMessage() {}
 
 func (x *PlannedLoad) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[23]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1803,7 +1886,7 @@ func (x *PlannedLoad) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlannedLoad.ProtoReflect.Descriptor instead.
 func (*PlannedLoad) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{23}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *PlannedLoad) GetLoadId() string {
@@ -1991,7 +2074,7 @@ type LayBy struct {
 
 func (x *LayBy) Reset() {
 	*x = LayBy{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2003,7 +2086,7 @@ func (x *LayBy) String() string {
 func (*LayBy) ProtoMessage() {}
 
 func (x *LayBy) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[24]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2016,7 +2099,7 @@ func (x *LayBy) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayBy.ProtoReflect.Descriptor instead.
 func (*LayBy) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{24}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *LayBy) GetSeamId() string {
@@ -2109,7 +2192,7 @@ type BayList struct {
 
 func (x *BayList) Reset() {
 	*x = BayList{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2121,7 +2204,7 @@ func (x *BayList) String() string {
 func (*BayList) ProtoMessage() {}
 
 func (x *BayList) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[25]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2134,7 +2217,7 @@ func (x *BayList) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BayList.ProtoReflect.Descriptor instead.
 func (*BayList) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{25}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *BayList) GetZoneId() string {
@@ -2170,7 +2253,7 @@ type ShiftEnd struct {
 
 func (x *ShiftEnd) Reset() {
 	*x = ShiftEnd{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2182,7 +2265,7 @@ func (x *ShiftEnd) String() string {
 func (*ShiftEnd) ProtoMessage() {}
 
 func (x *ShiftEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[26]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2195,7 +2278,7 @@ func (x *ShiftEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShiftEnd.ProtoReflect.Descriptor instead.
 func (*ShiftEnd) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{26}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ShiftEnd) GetLoadId() string {
@@ -2256,7 +2339,7 @@ type PlanChange struct {
 
 func (x *PlanChange) Reset() {
 	*x = PlanChange{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2268,7 +2351,7 @@ func (x *PlanChange) String() string {
 func (*PlanChange) ProtoMessage() {}
 
 func (x *PlanChange) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[27]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2281,7 +2364,7 @@ func (x *PlanChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanChange.ProtoReflect.Descriptor instead.
 func (*PlanChange) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{27}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *PlanChange) GetLoadId() string {
@@ -2344,7 +2427,7 @@ type WhatIfRequest struct {
 
 func (x *WhatIfRequest) Reset() {
 	*x = WhatIfRequest{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2356,7 +2439,7 @@ func (x *WhatIfRequest) String() string {
 func (*WhatIfRequest) ProtoMessage() {}
 
 func (x *WhatIfRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[28]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2369,7 +2452,7 @@ func (x *WhatIfRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WhatIfRequest.ProtoReflect.Descriptor instead.
 func (*WhatIfRequest) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{28}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *WhatIfRequest) GetSuppose() []*Supposition {
@@ -2396,7 +2479,7 @@ type Supposition struct {
 
 func (x *Supposition) Reset() {
 	*x = Supposition{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2408,7 +2491,7 @@ func (x *Supposition) String() string {
 func (*Supposition) ProtoMessage() {}
 
 func (x *Supposition) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[29]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2421,7 +2504,7 @@ func (x *Supposition) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition.ProtoReflect.Descriptor instead.
 func (*Supposition) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Supposition) GetWhat() isSupposition_What {
@@ -2534,7 +2617,7 @@ type WhatIfResponse struct {
 
 func (x *WhatIfResponse) Reset() {
 	*x = WhatIfResponse{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2546,7 +2629,7 @@ func (x *WhatIfResponse) String() string {
 func (*WhatIfResponse) ProtoMessage() {}
 
 func (x *WhatIfResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[30]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2559,7 +2642,7 @@ func (x *WhatIfResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WhatIfResponse.ProtoReflect.Descriptor instead.
 func (*WhatIfResponse) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *WhatIfResponse) GetPlan() *Plan {
@@ -2610,7 +2693,7 @@ type Supposition_SeamWaits struct {
 
 func (x *Supposition_SeamWaits) Reset() {
 	*x = Supposition_SeamWaits{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2622,7 +2705,7 @@ func (x *Supposition_SeamWaits) String() string {
 func (*Supposition_SeamWaits) ProtoMessage() {}
 
 func (x *Supposition_SeamWaits) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[31]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2635,7 +2718,7 @@ func (x *Supposition_SeamWaits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_SeamWaits.ProtoReflect.Descriptor instead.
 func (*Supposition_SeamWaits) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 0}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30, 0}
 }
 
 func (x *Supposition_SeamWaits) GetSeamId() string {
@@ -2667,7 +2750,7 @@ type Supposition_BoothClosed struct {
 
 func (x *Supposition_BoothClosed) Reset() {
 	*x = Supposition_BoothClosed{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2679,7 +2762,7 @@ func (x *Supposition_BoothClosed) String() string {
 func (*Supposition_BoothClosed) ProtoMessage() {}
 
 func (x *Supposition_BoothClosed) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[32]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2692,7 +2775,7 @@ func (x *Supposition_BoothClosed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_BoothClosed.ProtoReflect.Descriptor instead.
 func (*Supposition_BoothClosed) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 1}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30, 1}
 }
 
 func (x *Supposition_BoothClosed) GetBoothId() string {
@@ -2731,7 +2814,7 @@ type Supposition_BoothOpen struct {
 
 func (x *Supposition_BoothOpen) Reset() {
 	*x = Supposition_BoothOpen{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2743,7 +2826,7 @@ func (x *Supposition_BoothOpen) String() string {
 func (*Supposition_BoothOpen) ProtoMessage() {}
 
 func (x *Supposition_BoothOpen) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[33]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2756,7 +2839,7 @@ func (x *Supposition_BoothOpen) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_BoothOpen.ProtoReflect.Descriptor instead.
 func (*Supposition_BoothOpen) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 2}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30, 2}
 }
 
 func (x *Supposition_BoothOpen) GetBoothId() string {
@@ -2793,7 +2876,7 @@ type Supposition_DueMoved struct {
 
 func (x *Supposition_DueMoved) Reset() {
 	*x = Supposition_DueMoved{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2805,7 +2888,7 @@ func (x *Supposition_DueMoved) String() string {
 func (*Supposition_DueMoved) ProtoMessage() {}
 
 func (x *Supposition_DueMoved) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[34]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2818,7 +2901,7 @@ func (x *Supposition_DueMoved) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_DueMoved.ProtoReflect.Descriptor instead.
 func (*Supposition_DueMoved) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 3}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30, 3}
 }
 
 func (x *Supposition_DueMoved) GetLoadId() string {
@@ -2850,7 +2933,7 @@ type Supposition_LoadPlaced struct {
 
 func (x *Supposition_LoadPlaced) Reset() {
 	*x = Supposition_LoadPlaced{}
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2862,7 +2945,7 @@ func (x *Supposition_LoadPlaced) String() string {
 func (*Supposition_LoadPlaced) ProtoMessage() {}
 
 func (x *Supposition_LoadPlaced) ProtoReflect() protoreflect.Message {
-	mi := &file_seamwright_booth_v1_service_proto_msgTypes[35]
+	mi := &file_seamwright_booth_v1_service_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2875,7 +2958,7 @@ func (x *Supposition_LoadPlaced) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supposition_LoadPlaced.ProtoReflect.Descriptor instead.
 func (*Supposition_LoadPlaced) Descriptor() ([]byte, []int) {
-	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{29, 4}
+	return file_seamwright_booth_v1_service_proto_rawDescGZIP(), []int{30, 4}
 }
 
 func (x *Supposition_LoadPlaced) GetLoadId() string {
@@ -2967,7 +3050,7 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\x10WatchGateRequest\x12B\n" +
 	"\bbooth_id\x18\x01 \x01(\tB'\xbaH$r\"2 ^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$R\aboothId\"B\n" +
 	"\x11WatchGateResponse\x12-\n" +
-	"\x04gate\x18\x01 \x01(\v2\x19.seamwright.booth.v1.GateR\x04gate\"\x8a\x04\n" +
+	"\x04gate\x18\x01 \x01(\v2\x19.seamwright.booth.v1.GateR\x04gate\"\xbf\x04\n" +
 	"\x04Gate\x12\x19\n" +
 	"\bbooth_id\x18\x01 \x01(\tR\aboothId\x12\x12\n" +
 	"\x04beat\x18\x02 \x01(\x04R\x04beat\x12\x16\n" +
@@ -2983,7 +3066,14 @@ const file_seamwright_booth_v1_service_proto_rawDesc = "" +
 	"\n" +
 	"next_loads\x18\v \x03(\tR\tnextLoads\x12\x1a\n" +
 	"\bsequence\x18\f \x01(\x04R\bsequence\x12,\n" +
-	"\x03now\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\x03now\"3\n" +
+	"\x03now\x18\r \x01(\v2\x1a.google.protobuf.TimestampR\x03now\x123\n" +
+	"\x04lost\x18\x0e \x01(\v2\x1f.seamwright.booth.v1.LostPermitR\x04lost\"\x80\x01\n" +
+	"\n" +
+	"LostPermit\x12\x1b\n" +
+	"\tpermit_id\x18\x01 \x01(\tR\bpermitId\x12\x17\n" +
+	"\aload_id\x18\x02 \x01(\tR\x06loadId\x12*\n" +
+	"\x02at\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\x02at\x12\x10\n" +
+	"\x03why\x18\x04 \x01(\tR\x03why\"3\n" +
 	"\x0eGetPlanRequest\x12!\n" +
 	"\fmin_sequence\x18\x01 \x01(\x04R\vminSequence\"@\n" +
 	"\x0fGetPlanResponse\x12-\n" +
@@ -3148,7 +3238,7 @@ func file_seamwright_booth_v1_service_proto_rawDescGZIP() []byte {
 }
 
 var file_seamwright_booth_v1_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 36)
+var file_seamwright_booth_v1_service_proto_msgTypes = make([]protoimpl.MessageInfo, 37)
 var file_seamwright_booth_v1_service_proto_goTypes = []any{
 	(Sign)(0),                       // 0: seamwright.booth.v1.Sign
 	(*RecordRequest)(nil),           // 1: seamwright.booth.v1.RecordRequest
@@ -3168,131 +3258,134 @@ var file_seamwright_booth_v1_service_proto_goTypes = []any{
 	(*WatchGateRequest)(nil),        // 15: seamwright.booth.v1.WatchGateRequest
 	(*WatchGateResponse)(nil),       // 16: seamwright.booth.v1.WatchGateResponse
 	(*Gate)(nil),                    // 17: seamwright.booth.v1.Gate
-	(*GetPlanRequest)(nil),          // 18: seamwright.booth.v1.GetPlanRequest
-	(*GetPlanResponse)(nil),         // 19: seamwright.booth.v1.GetPlanResponse
-	(*WatchPlanRequest)(nil),        // 20: seamwright.booth.v1.WatchPlanRequest
-	(*WatchPlanResponse)(nil),       // 21: seamwright.booth.v1.WatchPlanResponse
-	(*Plan)(nil),                    // 22: seamwright.booth.v1.Plan
-	(*PlannedBooth)(nil),            // 23: seamwright.booth.v1.PlannedBooth
-	(*PlannedLoad)(nil),             // 24: seamwright.booth.v1.PlannedLoad
-	(*LayBy)(nil),                   // 25: seamwright.booth.v1.LayBy
-	(*BayList)(nil),                 // 26: seamwright.booth.v1.BayList
-	(*ShiftEnd)(nil),                // 27: seamwright.booth.v1.ShiftEnd
-	(*PlanChange)(nil),              // 28: seamwright.booth.v1.PlanChange
-	(*WhatIfRequest)(nil),           // 29: seamwright.booth.v1.WhatIfRequest
-	(*Supposition)(nil),             // 30: seamwright.booth.v1.Supposition
-	(*WhatIfResponse)(nil),          // 31: seamwright.booth.v1.WhatIfResponse
-	(*Supposition_SeamWaits)(nil),   // 32: seamwright.booth.v1.Supposition.SeamWaits
-	(*Supposition_BoothClosed)(nil), // 33: seamwright.booth.v1.Supposition.BoothClosed
-	(*Supposition_BoothOpen)(nil),   // 34: seamwright.booth.v1.Supposition.BoothOpen
-	(*Supposition_DueMoved)(nil),    // 35: seamwright.booth.v1.Supposition.DueMoved
-	(*Supposition_LoadPlaced)(nil),  // 36: seamwright.booth.v1.Supposition.LoadPlaced
-	(*v1.Stamp)(nil),                // 37: seamwright.floor.v1.Stamp
-	(*BoothDefined)(nil),            // 38: seamwright.booth.v1.BoothDefined
-	(*LoadPlanned)(nil),             // 39: seamwright.booth.v1.LoadPlanned
-	(*SprayStarted)(nil),            // 40: seamwright.booth.v1.SprayStarted
-	(*BoothPhaseChanged)(nil),       // 41: seamwright.booth.v1.BoothPhaseChanged
-	(*LoadFinished)(nil),            // 42: seamwright.booth.v1.LoadFinished
-	(*BoothFaulted)(nil),            // 43: seamwright.booth.v1.BoothFaulted
-	(*BoothReset)(nil),              // 44: seamwright.booth.v1.BoothReset
-	(*v1.Receipt)(nil),              // 45: seamwright.floor.v1.Receipt
-	(*timestamppb.Timestamp)(nil),   // 46: google.protobuf.Timestamp
-	(Phase)(0),                      // 47: seamwright.booth.v1.Phase
-	(Keep)(0),                       // 48: seamwright.booth.v1.Keep
+	(*LostPermit)(nil),              // 18: seamwright.booth.v1.LostPermit
+	(*GetPlanRequest)(nil),          // 19: seamwright.booth.v1.GetPlanRequest
+	(*GetPlanResponse)(nil),         // 20: seamwright.booth.v1.GetPlanResponse
+	(*WatchPlanRequest)(nil),        // 21: seamwright.booth.v1.WatchPlanRequest
+	(*WatchPlanResponse)(nil),       // 22: seamwright.booth.v1.WatchPlanResponse
+	(*Plan)(nil),                    // 23: seamwright.booth.v1.Plan
+	(*PlannedBooth)(nil),            // 24: seamwright.booth.v1.PlannedBooth
+	(*PlannedLoad)(nil),             // 25: seamwright.booth.v1.PlannedLoad
+	(*LayBy)(nil),                   // 26: seamwright.booth.v1.LayBy
+	(*BayList)(nil),                 // 27: seamwright.booth.v1.BayList
+	(*ShiftEnd)(nil),                // 28: seamwright.booth.v1.ShiftEnd
+	(*PlanChange)(nil),              // 29: seamwright.booth.v1.PlanChange
+	(*WhatIfRequest)(nil),           // 30: seamwright.booth.v1.WhatIfRequest
+	(*Supposition)(nil),             // 31: seamwright.booth.v1.Supposition
+	(*WhatIfResponse)(nil),          // 32: seamwright.booth.v1.WhatIfResponse
+	(*Supposition_SeamWaits)(nil),   // 33: seamwright.booth.v1.Supposition.SeamWaits
+	(*Supposition_BoothClosed)(nil), // 34: seamwright.booth.v1.Supposition.BoothClosed
+	(*Supposition_BoothOpen)(nil),   // 35: seamwright.booth.v1.Supposition.BoothOpen
+	(*Supposition_DueMoved)(nil),    // 36: seamwright.booth.v1.Supposition.DueMoved
+	(*Supposition_LoadPlaced)(nil),  // 37: seamwright.booth.v1.Supposition.LoadPlaced
+	(*v1.Stamp)(nil),                // 38: seamwright.floor.v1.Stamp
+	(*BoothDefined)(nil),            // 39: seamwright.booth.v1.BoothDefined
+	(*LoadPlanned)(nil),             // 40: seamwright.booth.v1.LoadPlanned
+	(*SprayStarted)(nil),            // 41: seamwright.booth.v1.SprayStarted
+	(*BoothPhaseChanged)(nil),       // 42: seamwright.booth.v1.BoothPhaseChanged
+	(*LoadFinished)(nil),            // 43: seamwright.booth.v1.LoadFinished
+	(*BoothFaulted)(nil),            // 44: seamwright.booth.v1.BoothFaulted
+	(*BoothReset)(nil),              // 45: seamwright.booth.v1.BoothReset
+	(*v1.Receipt)(nil),              // 46: seamwright.floor.v1.Receipt
+	(*timestamppb.Timestamp)(nil),   // 47: google.protobuf.Timestamp
+	(Phase)(0),                      // 48: seamwright.booth.v1.Phase
+	(Keep)(0),                       // 49: seamwright.booth.v1.Keep
 }
 var file_seamwright_booth_v1_service_proto_depIdxs = []int32{
-	37, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
-	38, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
-	39, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
-	40, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
-	41, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
-	42, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
-	43, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
-	44, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
-	45, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
-	46, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
-	46, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
-	46, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
-	37, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	38, // 0: seamwright.booth.v1.RecordRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	39, // 1: seamwright.booth.v1.RecordRequest.booth_defined:type_name -> seamwright.booth.v1.BoothDefined
+	40, // 2: seamwright.booth.v1.RecordRequest.load_planned:type_name -> seamwright.booth.v1.LoadPlanned
+	41, // 3: seamwright.booth.v1.RecordRequest.spray_started:type_name -> seamwright.booth.v1.SprayStarted
+	42, // 4: seamwright.booth.v1.RecordRequest.booth_phase_changed:type_name -> seamwright.booth.v1.BoothPhaseChanged
+	43, // 5: seamwright.booth.v1.RecordRequest.load_finished:type_name -> seamwright.booth.v1.LoadFinished
+	44, // 6: seamwright.booth.v1.RecordRequest.booth_faulted:type_name -> seamwright.booth.v1.BoothFaulted
+	45, // 7: seamwright.booth.v1.RecordRequest.booth_reset:type_name -> seamwright.booth.v1.BoothReset
+	46, // 8: seamwright.booth.v1.RecordResponse.receipt:type_name -> seamwright.floor.v1.Receipt
+	47, // 9: seamwright.booth.v1.Reason.until:type_name -> google.protobuf.Timestamp
+	47, // 10: seamwright.booth.v1.Reason.maybe:type_name -> google.protobuf.Timestamp
+	47, // 11: seamwright.booth.v1.Permit.start_by:type_name -> google.protobuf.Timestamp
+	38, // 12: seamwright.booth.v1.RequestPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 13: seamwright.booth.v1.RequestPermitResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 14: seamwright.booth.v1.RequestPermitResponse.reasons:type_name -> seamwright.booth.v1.Reason
-	37, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	38, // 15: seamwright.booth.v1.OverrideRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	4,  // 16: seamwright.booth.v1.OverrideResponse.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 17: seamwright.booth.v1.OverrideResponse.over_reasons:type_name -> seamwright.booth.v1.Reason
-	37, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
+	38, // 18: seamwright.booth.v1.ReturnPermitRequest.stamp:type_name -> seamwright.floor.v1.Stamp
 	17, // 19: seamwright.booth.v1.GetGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	17, // 20: seamwright.booth.v1.WatchGateResponse.gate:type_name -> seamwright.booth.v1.Gate
 	0,  // 21: seamwright.booth.v1.Gate.sign:type_name -> seamwright.booth.v1.Sign
 	4,  // 22: seamwright.booth.v1.Gate.permit:type_name -> seamwright.booth.v1.Permit
 	3,  // 23: seamwright.booth.v1.Gate.reasons:type_name -> seamwright.booth.v1.Reason
-	46, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
-	46, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
-	47, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
-	46, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
-	22, // 28: seamwright.booth.v1.GetPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
-	22, // 29: seamwright.booth.v1.WatchPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
-	46, // 30: seamwright.booth.v1.Plan.now:type_name -> google.protobuf.Timestamp
-	24, // 31: seamwright.booth.v1.Plan.loads:type_name -> seamwright.booth.v1.PlannedLoad
-	25, // 32: seamwright.booth.v1.Plan.lay_by:type_name -> seamwright.booth.v1.LayBy
-	26, // 33: seamwright.booth.v1.Plan.bays:type_name -> seamwright.booth.v1.BayList
-	27, // 34: seamwright.booth.v1.Plan.shift_end:type_name -> seamwright.booth.v1.ShiftEnd
-	28, // 35: seamwright.booth.v1.Plan.changes:type_name -> seamwright.booth.v1.PlanChange
-	23, // 36: seamwright.booth.v1.Plan.booths:type_name -> seamwright.booth.v1.PlannedBooth
-	46, // 37: seamwright.booth.v1.PlannedLoad.setup_start:type_name -> google.protobuf.Timestamp
-	46, // 38: seamwright.booth.v1.PlannedLoad.start:type_name -> google.protobuf.Timestamp
-	46, // 39: seamwright.booth.v1.PlannedLoad.end:type_name -> google.protobuf.Timestamp
-	46, // 40: seamwright.booth.v1.PlannedLoad.release:type_name -> google.protobuf.Timestamp
-	46, // 41: seamwright.booth.v1.PlannedLoad.latest_start:type_name -> google.protobuf.Timestamp
-	46, // 42: seamwright.booth.v1.PlannedLoad.due:type_name -> google.protobuf.Timestamp
-	48, // 43: seamwright.booth.v1.PlannedLoad.keep:type_name -> seamwright.booth.v1.Keep
-	46, // 44: seamwright.booth.v1.LayBy.start:type_name -> google.protobuf.Timestamp
-	46, // 45: seamwright.booth.v1.LayBy.begin_by:type_name -> google.protobuf.Timestamp
-	46, // 46: seamwright.booth.v1.LayBy.done_by:type_name -> google.protobuf.Timestamp
-	46, // 47: seamwright.booth.v1.LayBy.load_start:type_name -> google.protobuf.Timestamp
-	46, // 48: seamwright.booth.v1.ShiftEnd.latest_start:type_name -> google.protobuf.Timestamp
-	46, // 49: seamwright.booth.v1.ShiftEnd.opens_again:type_name -> google.protobuf.Timestamp
-	46, // 50: seamwright.booth.v1.PlanChange.start:type_name -> google.protobuf.Timestamp
-	46, // 51: seamwright.booth.v1.PlanChange.old_start:type_name -> google.protobuf.Timestamp
-	30, // 52: seamwright.booth.v1.WhatIfRequest.suppose:type_name -> seamwright.booth.v1.Supposition
-	32, // 53: seamwright.booth.v1.Supposition.seam_waits:type_name -> seamwright.booth.v1.Supposition.SeamWaits
-	33, // 54: seamwright.booth.v1.Supposition.booth_closed:type_name -> seamwright.booth.v1.Supposition.BoothClosed
-	34, // 55: seamwright.booth.v1.Supposition.booth_open:type_name -> seamwright.booth.v1.Supposition.BoothOpen
-	35, // 56: seamwright.booth.v1.Supposition.due_moved:type_name -> seamwright.booth.v1.Supposition.DueMoved
-	36, // 57: seamwright.booth.v1.Supposition.load_placed:type_name -> seamwright.booth.v1.Supposition.LoadPlaced
-	22, // 58: seamwright.booth.v1.WhatIfResponse.plan:type_name -> seamwright.booth.v1.Plan
-	28, // 59: seamwright.booth.v1.WhatIfResponse.changes:type_name -> seamwright.booth.v1.PlanChange
-	46, // 60: seamwright.booth.v1.Supposition.SeamWaits.until:type_name -> google.protobuf.Timestamp
-	46, // 61: seamwright.booth.v1.Supposition.BoothClosed.from:type_name -> google.protobuf.Timestamp
-	46, // 62: seamwright.booth.v1.Supposition.BoothClosed.to:type_name -> google.protobuf.Timestamp
-	46, // 63: seamwright.booth.v1.Supposition.BoothOpen.from:type_name -> google.protobuf.Timestamp
-	46, // 64: seamwright.booth.v1.Supposition.BoothOpen.to:type_name -> google.protobuf.Timestamp
-	46, // 65: seamwright.booth.v1.Supposition.DueMoved.due:type_name -> google.protobuf.Timestamp
-	46, // 66: seamwright.booth.v1.Supposition.LoadPlaced.start:type_name -> google.protobuf.Timestamp
-	1,  // 67: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
-	5,  // 68: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
-	7,  // 69: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
-	9,  // 70: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
-	11, // 71: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
-	13, // 72: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
-	15, // 73: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
-	18, // 74: seamwright.booth.v1.BoothService.GetPlan:input_type -> seamwright.booth.v1.GetPlanRequest
-	20, // 75: seamwright.booth.v1.BoothService.WatchPlan:input_type -> seamwright.booth.v1.WatchPlanRequest
-	29, // 76: seamwright.booth.v1.BoothService.WhatIf:input_type -> seamwright.booth.v1.WhatIfRequest
-	2,  // 77: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
-	6,  // 78: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
-	8,  // 79: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
-	10, // 80: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
-	12, // 81: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
-	14, // 82: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
-	16, // 83: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
-	19, // 84: seamwright.booth.v1.BoothService.GetPlan:output_type -> seamwright.booth.v1.GetPlanResponse
-	21, // 85: seamwright.booth.v1.BoothService.WatchPlan:output_type -> seamwright.booth.v1.WatchPlanResponse
-	31, // 86: seamwright.booth.v1.BoothService.WhatIf:output_type -> seamwright.booth.v1.WhatIfResponse
-	77, // [77:87] is the sub-list for method output_type
-	67, // [67:77] is the sub-list for method input_type
-	67, // [67:67] is the sub-list for extension type_name
-	67, // [67:67] is the sub-list for extension extendee
-	0,  // [0:67] is the sub-list for field type_name
+	47, // 24: seamwright.booth.v1.Gate.clear_at:type_name -> google.protobuf.Timestamp
+	47, // 25: seamwright.booth.v1.Gate.maybe_at:type_name -> google.protobuf.Timestamp
+	48, // 26: seamwright.booth.v1.Gate.phase:type_name -> seamwright.booth.v1.Phase
+	47, // 27: seamwright.booth.v1.Gate.now:type_name -> google.protobuf.Timestamp
+	18, // 28: seamwright.booth.v1.Gate.lost:type_name -> seamwright.booth.v1.LostPermit
+	47, // 29: seamwright.booth.v1.LostPermit.at:type_name -> google.protobuf.Timestamp
+	23, // 30: seamwright.booth.v1.GetPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
+	23, // 31: seamwright.booth.v1.WatchPlanResponse.plan:type_name -> seamwright.booth.v1.Plan
+	47, // 32: seamwright.booth.v1.Plan.now:type_name -> google.protobuf.Timestamp
+	25, // 33: seamwright.booth.v1.Plan.loads:type_name -> seamwright.booth.v1.PlannedLoad
+	26, // 34: seamwright.booth.v1.Plan.lay_by:type_name -> seamwright.booth.v1.LayBy
+	27, // 35: seamwright.booth.v1.Plan.bays:type_name -> seamwright.booth.v1.BayList
+	28, // 36: seamwright.booth.v1.Plan.shift_end:type_name -> seamwright.booth.v1.ShiftEnd
+	29, // 37: seamwright.booth.v1.Plan.changes:type_name -> seamwright.booth.v1.PlanChange
+	24, // 38: seamwright.booth.v1.Plan.booths:type_name -> seamwright.booth.v1.PlannedBooth
+	47, // 39: seamwright.booth.v1.PlannedLoad.setup_start:type_name -> google.protobuf.Timestamp
+	47, // 40: seamwright.booth.v1.PlannedLoad.start:type_name -> google.protobuf.Timestamp
+	47, // 41: seamwright.booth.v1.PlannedLoad.end:type_name -> google.protobuf.Timestamp
+	47, // 42: seamwright.booth.v1.PlannedLoad.release:type_name -> google.protobuf.Timestamp
+	47, // 43: seamwright.booth.v1.PlannedLoad.latest_start:type_name -> google.protobuf.Timestamp
+	47, // 44: seamwright.booth.v1.PlannedLoad.due:type_name -> google.protobuf.Timestamp
+	49, // 45: seamwright.booth.v1.PlannedLoad.keep:type_name -> seamwright.booth.v1.Keep
+	47, // 46: seamwright.booth.v1.LayBy.start:type_name -> google.protobuf.Timestamp
+	47, // 47: seamwright.booth.v1.LayBy.begin_by:type_name -> google.protobuf.Timestamp
+	47, // 48: seamwright.booth.v1.LayBy.done_by:type_name -> google.protobuf.Timestamp
+	47, // 49: seamwright.booth.v1.LayBy.load_start:type_name -> google.protobuf.Timestamp
+	47, // 50: seamwright.booth.v1.ShiftEnd.latest_start:type_name -> google.protobuf.Timestamp
+	47, // 51: seamwright.booth.v1.ShiftEnd.opens_again:type_name -> google.protobuf.Timestamp
+	47, // 52: seamwright.booth.v1.PlanChange.start:type_name -> google.protobuf.Timestamp
+	47, // 53: seamwright.booth.v1.PlanChange.old_start:type_name -> google.protobuf.Timestamp
+	31, // 54: seamwright.booth.v1.WhatIfRequest.suppose:type_name -> seamwright.booth.v1.Supposition
+	33, // 55: seamwright.booth.v1.Supposition.seam_waits:type_name -> seamwright.booth.v1.Supposition.SeamWaits
+	34, // 56: seamwright.booth.v1.Supposition.booth_closed:type_name -> seamwright.booth.v1.Supposition.BoothClosed
+	35, // 57: seamwright.booth.v1.Supposition.booth_open:type_name -> seamwright.booth.v1.Supposition.BoothOpen
+	36, // 58: seamwright.booth.v1.Supposition.due_moved:type_name -> seamwright.booth.v1.Supposition.DueMoved
+	37, // 59: seamwright.booth.v1.Supposition.load_placed:type_name -> seamwright.booth.v1.Supposition.LoadPlaced
+	23, // 60: seamwright.booth.v1.WhatIfResponse.plan:type_name -> seamwright.booth.v1.Plan
+	29, // 61: seamwright.booth.v1.WhatIfResponse.changes:type_name -> seamwright.booth.v1.PlanChange
+	47, // 62: seamwright.booth.v1.Supposition.SeamWaits.until:type_name -> google.protobuf.Timestamp
+	47, // 63: seamwright.booth.v1.Supposition.BoothClosed.from:type_name -> google.protobuf.Timestamp
+	47, // 64: seamwright.booth.v1.Supposition.BoothClosed.to:type_name -> google.protobuf.Timestamp
+	47, // 65: seamwright.booth.v1.Supposition.BoothOpen.from:type_name -> google.protobuf.Timestamp
+	47, // 66: seamwright.booth.v1.Supposition.BoothOpen.to:type_name -> google.protobuf.Timestamp
+	47, // 67: seamwright.booth.v1.Supposition.DueMoved.due:type_name -> google.protobuf.Timestamp
+	47, // 68: seamwright.booth.v1.Supposition.LoadPlaced.start:type_name -> google.protobuf.Timestamp
+	1,  // 69: seamwright.booth.v1.BoothService.Record:input_type -> seamwright.booth.v1.RecordRequest
+	5,  // 70: seamwright.booth.v1.BoothService.RequestPermit:input_type -> seamwright.booth.v1.RequestPermitRequest
+	7,  // 71: seamwright.booth.v1.BoothService.Override:input_type -> seamwright.booth.v1.OverrideRequest
+	9,  // 72: seamwright.booth.v1.BoothService.ReturnPermit:input_type -> seamwright.booth.v1.ReturnPermitRequest
+	11, // 73: seamwright.booth.v1.BoothService.Hear:input_type -> seamwright.booth.v1.HearRequest
+	13, // 74: seamwright.booth.v1.BoothService.GetGate:input_type -> seamwright.booth.v1.GetGateRequest
+	15, // 75: seamwright.booth.v1.BoothService.WatchGate:input_type -> seamwright.booth.v1.WatchGateRequest
+	19, // 76: seamwright.booth.v1.BoothService.GetPlan:input_type -> seamwright.booth.v1.GetPlanRequest
+	21, // 77: seamwright.booth.v1.BoothService.WatchPlan:input_type -> seamwright.booth.v1.WatchPlanRequest
+	30, // 78: seamwright.booth.v1.BoothService.WhatIf:input_type -> seamwright.booth.v1.WhatIfRequest
+	2,  // 79: seamwright.booth.v1.BoothService.Record:output_type -> seamwright.booth.v1.RecordResponse
+	6,  // 80: seamwright.booth.v1.BoothService.RequestPermit:output_type -> seamwright.booth.v1.RequestPermitResponse
+	8,  // 81: seamwright.booth.v1.BoothService.Override:output_type -> seamwright.booth.v1.OverrideResponse
+	10, // 82: seamwright.booth.v1.BoothService.ReturnPermit:output_type -> seamwright.booth.v1.ReturnPermitResponse
+	12, // 83: seamwright.booth.v1.BoothService.Hear:output_type -> seamwright.booth.v1.HearResponse
+	14, // 84: seamwright.booth.v1.BoothService.GetGate:output_type -> seamwright.booth.v1.GetGateResponse
+	16, // 85: seamwright.booth.v1.BoothService.WatchGate:output_type -> seamwright.booth.v1.WatchGateResponse
+	20, // 86: seamwright.booth.v1.BoothService.GetPlan:output_type -> seamwright.booth.v1.GetPlanResponse
+	22, // 87: seamwright.booth.v1.BoothService.WatchPlan:output_type -> seamwright.booth.v1.WatchPlanResponse
+	32, // 88: seamwright.booth.v1.BoothService.WhatIf:output_type -> seamwright.booth.v1.WhatIfResponse
+	79, // [79:89] is the sub-list for method output_type
+	69, // [69:79] is the sub-list for method input_type
+	69, // [69:69] is the sub-list for extension type_name
+	69, // [69:69] is the sub-list for extension extendee
+	0,  // [0:69] is the sub-list for field type_name
 }
 
 func init() { file_seamwright_booth_v1_service_proto_init() }
@@ -3310,8 +3403,8 @@ func file_seamwright_booth_v1_service_proto_init() {
 		(*RecordRequest_BoothFaulted)(nil),
 		(*RecordRequest_BoothReset)(nil),
 	}
-	file_seamwright_booth_v1_service_proto_msgTypes[23].OneofWrappers = []any{}
-	file_seamwright_booth_v1_service_proto_msgTypes[29].OneofWrappers = []any{
+	file_seamwright_booth_v1_service_proto_msgTypes[24].OneofWrappers = []any{}
+	file_seamwright_booth_v1_service_proto_msgTypes[30].OneofWrappers = []any{
 		(*Supposition_SeamWaits_)(nil),
 		(*Supposition_BoothClosed_)(nil),
 		(*Supposition_BoothOpen_)(nil),
@@ -3324,7 +3417,7 @@ func file_seamwright_booth_v1_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_seamwright_booth_v1_service_proto_rawDesc), len(file_seamwright_booth_v1_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   36,
+			NumMessages:   37,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
