@@ -93,8 +93,8 @@ func TestPictures(t *testing.T) {
 }
 
 // TestPicturesOfTrouble does the same for what seldom happens: another colour
-// in the gun, a silent probe of a bay that the car has left, and the desk's
-// question about another day.
+// in the gun, a silent probe of a bay that the car has left, the desk's question
+// about another day, and a permit that was taken back.
 func TestPicturesOfTrouble(t *testing.T) {
 	out := os.Getenv("SCREENS_PICTURES")
 	if out == "" {
@@ -117,6 +117,13 @@ func TestPicturesOfTrouble(t *testing.T) {
 	s.told(&jobsv1.CarMoved{Ro: ro, ZoneId: "bay-2"})
 	shoot(t, booth, filepath.Join(out, "booth-left.png"), origin+"/booth/booth-1")
 	shoot(t, booth, filepath.Join(out, "desk-day.png"), origin+"/plan")
+	s.mute["bay-1"] = false
+	s.wait(32 * time.Minute)
+	_, err := s.atBooth(painter, "booth-1", s.booth("booth-1").Request, map[string]string{"confirmed": "yes"})
+	must(t, err)
+	s.told(&jobsv1.BeadDisturbed{SeamId: ro + "/" + ditch, How: "a sleeve brushed it"})
+	s.wait(time.Minute)
+	shoot(t, booth, filepath.Join(out, "booth-lost.png"), origin+"/booth/booth-1")
 }
 
 // snap writes a picture of what a page shows now.
