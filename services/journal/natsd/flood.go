@@ -21,6 +21,7 @@ type flood struct {
 	outside []User               // as they were set, those who are shut out among them
 	shut    map[string]time.Time // until when
 	seen    map[uint64]int64     // messages of each connection so far
+	looked  time.Time            // when they were counted last
 	stop    chan struct{}
 	done    sync.WaitGroup
 }
@@ -57,7 +58,7 @@ func (s *Server) lookForFloods(now time.Time) {
 			s.log.Info("a user of the bus may come again", "user", name)
 		}
 	}
-	sent := f.since(s.srv)
+	sent := f.since(s.srv, now)
 	for _, u := range f.outside {
 		if n := sent[u.Name]; u.AtOnce > 0 && n > int64(u.AtOnce) {
 			f.shut[u.Name] = now.Add(s.opt.ShutFor)
@@ -73,18 +74,27 @@ func (s *Server) lookForFloods(now time.Time) {
 	}
 }
 
-// since counts what each user has sent since the last look.
-func (f *flood) since(srv *server.Server) map[string]int64 {
-	conns, err := srv.Connz(&server.ConnzOptions{Username: true, Limit: mostConns})
-	if err != nil {
-		return nil
-	}
+// since counts what each user has sent since the last look, on connections that
+// are closed again by now as well: whoever sends a burst and goes is one too.
+func (f *flood) since(srv *server.Server, now time.Time) map[string]int64 {
 	sent, seen := map[string]int64{}, map[uint64]int64{}
-	for _, c := range conns.Conns {
-		sent[c.AuthorizedUser] += c.InMsgs - f.seen[c.Cid]
-		seen[c.Cid] = c.InMsgs
+	for _, o := range []server.ConnzOptions{
+		{Username: true, Limit: mostConns},
+		{Username: true, Limit: mostConns, State: server.ConnClosed, Sort: server.ByStop}, // the last ones first
+	} {
+		conns, err := srv.Connz(&o)
+		if err != nil {
+			return nil
+		}
+		for _, c := range conns.Conns {
+			if c.Stop != nil && c.Stop.Before(f.looked) {
+				break
+			}
+			sent[c.AuthorizedUser] += c.InMsgs - max(f.seen[c.Cid], seen[c.Cid])
+			seen[c.Cid] = c.InMsgs
+		}
 	}
-	f.seen = seen
+	f.seen, f.looked = seen, now
 	return sent
 }
 

@@ -57,3 +57,44 @@ func TestAFloodIsShutOut(t *testing.T) {
 		}
 	}
 }
+
+// A device that sends a burst and is gone before anybody looks is shut out as
+// well, and so is one that comes anew for each part of it.
+func TestAFloodThatIsGoneIsShutOut(t *testing.T) {
+	wild, calm := probe(t, "wild", "probe.demo.bay-1.p1"), probe(t, "calm", "probe.demo.bay-1.p2")
+	wild.AtOnce, calm.AtOnce = 200, 200
+	s := start(t, natsd.Options{StoreDir: t.TempDir(), MQTT: true, Users: []natsd.User{wild, calm}, ShutFor: time.Minute})
+	heard := listen(t, s, "probe.demo.bay-1.p1")
+	late := time.After(30 * time.Second)
+	each := time.NewTicker(10 * time.Millisecond)
+	defer each.Stop()
+	for n := 0; ; n++ {
+		c, err := device(s, "w", "wild", "pw-wild")
+		if err != nil {
+			break // it is shut out
+		}
+		if n == 0 {
+			for i := range 5 { // five times fifty, each on a connection of its own, then nothing
+				for range 50 {
+					c.Publish("probe/demo/bay-1/p1", 0, false, "21.5").Wait()
+				}
+				for range 50 {
+					if _, err := heard.NextMsg(20 * time.Second); err != nil {
+						t.Fatal(err)
+					}
+				}
+				c.Disconnect(0)
+				if i < 4 {
+					c = mustDevice(t, s, "w", "wild")
+				}
+			}
+		}
+		c.Disconnect(0)
+		select {
+		case <-each.C:
+		case <-late:
+			t.Fatal("250 messages on connections that are closed, 200 are allowed at once, and it may come again")
+		}
+	}
+	mustDevice(t, s, "c", "calm").Disconnect(0)
+}

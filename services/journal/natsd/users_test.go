@@ -43,7 +43,8 @@ func as(url, user, password string) string {
 // device is a real MQTT client; connecting is not tried again.
 func device(s *natsd.Server, id, user, password string) (mqtt.Client, error) {
 	o := mqtt.NewClientOptions().AddBroker("tcp://" + s.MQTTAddr()).SetClientID(id).SetUsername(user).SetPassword(password)
-	o.SetProtocolVersion(4).SetAutoReconnect(false).SetConnectTimeout(10 * time.Second)
+	// Without a limit one who publishes as the connection is cut waits 30 s.
+	o.SetProtocolVersion(4).SetAutoReconnect(false).SetConnectTimeout(10 * time.Second).SetWriteTimeout(time.Second)
 	c := mqtt.NewClient(o)
 	return c, await(c.Connect())
 }
