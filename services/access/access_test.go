@@ -263,3 +263,23 @@ func TestTheLastForemanStays(t *testing.T) {
 		t.Errorf("a foreman without a PIN signs: %v", err)
 	}
 }
+
+// A list that was emptied is not taken for one of nobody, and people can be put
+// into it anew.
+func TestAnEmptiedListIsRefused(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "people.yaml")
+	for _, text := range []string{"", "\n \n"} {
+		if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := access.Load(file); !fault.Is(err, "people-file-empty") {
+			t.Errorf("%q: %v", text, err)
+		}
+		if _, err := access.Enrol(file, access.Person{Name: "Ansa Vellacorn", Role: floor.Foreman}, "2468"); err != nil {
+			t.Errorf("putting somebody into %q: %v", text, err)
+		}
+		if s, err := access.Load(file); err != nil || !s.CanSign() {
+			t.Errorf("afterwards: %v", err)
+		}
+	}
+}

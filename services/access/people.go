@@ -1,6 +1,7 @@
 package access
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -52,15 +53,19 @@ type fileTerminal struct {
 
 var terminalID = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,47}$`)
 
-// Load reads people.yaml. A missing file is not found; anything ill-formed is
-// an invalid fault that names the file, the entry and the limit.
+// Load reads people.yaml. A missing file is not found; an empty one and
+// anything ill-formed is an invalid fault that names the file, the entry and the limit.
 func Load(path string) (*Shop, error) {
 	b, err := os.ReadFile(path)
 	if errors.Is(err, os.ErrNotExist) {
-		return nil, fault.Missing("people-file", path, "make it with a list of people, or start the shop once and let it")
+		return nil, fault.Missing("people-file", path, "make it with: seamwright person --dir, which is told the file's folder")
 	}
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Unavailable, "people-file", "make the file readable for this user")
+	}
+	if len(bytes.TrimSpace(b)) == 0 { // nobody writes such a one: it was cut off
+		return nil, fault.New(fault.Invalid, "people-file-empty", filepath.Base(path)+" is empty: nobody is in it",
+			"put it back from a copy, or put people in anew with: seamwright person")
 	}
 	return Parse(filepath.Base(path), b)
 }
