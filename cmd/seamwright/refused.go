@@ -19,7 +19,10 @@ func refused(err error) error {
 		return fault.Bad("arguments", err.Error(), "see seamwright --help")
 	}
 	want := "a number"
-	if strings.HasSuffix(m[2], "int") {
+	switch {
+	case strings.HasSuffix(m[2], "uint"):
+		want = "a whole number from 0"
+	case strings.HasSuffix(m[2], "int"):
 		want = "a whole number"
 	}
 	value, bad := strconv.Unquote(m[3])

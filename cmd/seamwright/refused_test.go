@@ -11,7 +11,7 @@ func TestAValueThatIsNoNumber(t *testing.T) {
 	t.Parallel()
 	for line, want := range map[string]string{
 		"soak|--years|x":                    `--years: x: a whole number`,
-		"soak|--seed|1.5":                   `--seed: 1.5: a whole number`,
+		"soak|--seed|1.5":                   `--seed: 1.5: a whole number from 0`,
 		"soak|--years|99999999999999999999": `--years: 99999999999999999999: a whole number`,
 		"demo|--pace|a b":                   `--pace: a b: a number`,
 		"demo|--pace|\"":                    `--pace: ": a number`,

@@ -38,7 +38,7 @@ type at struct {
 
 type watchCmd struct {
 	at   `embed:""`
-	From string `placeholder:"N" help:"First event to show; what comes from now on unless given."`
+	From string `placeholder:"N" help:"First event to show; what comes from now on unless given, with --stop all of them."`
 	Stop bool   `help:"End at what is the newest event now."`
 }
 

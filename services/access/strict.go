@@ -89,6 +89,7 @@ func replace(path string, b []byte) error {
 	}
 	_, err = f.Write(b)
 	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		os.Remove(path + ".new") // on a full disk it is no use to anybody
 		return err
 	}
 	if err := os.Rename(path+".new", path); err != nil {

@@ -50,7 +50,7 @@ func (a busUserAnswer) Lines() []string {
 	if a.Warning != "" {
 		out = append(out, "warning   "+a.Warning)
 	}
-	return append(out, "It stands in "+a.File+"; a running shop lets it in within seconds.")
+	return append(out, "It stands in "+a.File+"; the shop that runs in this folder lets it in within seconds. A NATS server of its own has its users in its configuration.")
 }
 
 // Run enrols or dismisses.

@@ -219,6 +219,8 @@ func (q Gate) post() (app.Gatepost, error) {
 			p.Shop = DefaultShop
 		}
 		return p, nil
+	case q.Shop != "":
+		return p, fault.Bad("--shop", show(q.Shop), "beside --nats only; a folder says which shop runs in it")
 	}
 	var at upAnswer
 	b, err := os.ReadFile(runningFile(q.Dir))

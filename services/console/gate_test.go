@@ -368,6 +368,7 @@ func TestGateThatCannotBeRead(t *testing.T) {
 		"booth a star":   {console.Gate{Dir: dir, Booth: "*"}, console.ExitRefused, "booth"},
 		"nowhere":        {console.Gate{Booth: "b"}, console.ExitRefused, "--nats"},
 		"both":           {console.Gate{Booth: "b", Dir: dir, NATS: at.Bus}, console.ExitRefused, "--nats"},
+		"shop twice":     {console.Gate{Booth: "b", Dir: dir, Shop: "demo"}, console.ExitRefused, "--shop"},
 		"no such shop":   {console.Gate{Booth: "b", Dir: t.TempDir()}, console.ExitTrouble, "seamwright up"},
 		"nobody":         {console.Gate{Booth: "b", NATS: at.Bus, Shop: "demo"}, console.ExitRefused, "user and password"},
 		"wrong password": {console.Gate{Booth: "b", NATS: strings.Replace(at.Reader, "@", "x@", 1), Shop: "demo"}, console.ExitRefused, "user and password"},
