@@ -18,10 +18,10 @@ import (
 )
 
 // Verify checks a shop's stored journal against its proof: every record that
-// was acknowledged is there, unchanged. A shop in a folder must not be
-// running. One whose services run apart is verified on its server, against
-// the proof's folder, and may be running. A journal that is damaged or has no
-// proof is an answer and a corrupt fault.
+// was acknowledged is there, unchanged, and so is the file that says who
+// accepted what. A shop in a folder must not be running. One whose services run apart is verified on its server, against
+// the proof's folder, and may be running. A journal that is damaged, has no
+// proof or has lost that file is an answer and a corrupt fault.
 type Verify struct {
 	Dir, Shop   string
 	NATS, Proof string // of a shop whose services run apart, in place of Dir
@@ -78,7 +78,7 @@ func verified(r tree.Report) verifyAnswer {
 		OK: r.OK(), Stored: r.Stored, Proved: r.Head.Size,
 		Troubles: []verifyTrouble{}, Notes: list(r.Notes), Accepted: []acceptance{}, sentences: r.Sentences(),
 	}
-	if r.OK() {
+	if r.Proved() {
 		a.Root = r.Now.Root.String()
 	}
 	for _, t := range r.Troubles {
@@ -188,7 +188,7 @@ func lostAll(place, shop, proof string, absent error) error {
 // them open.
 func here(err error, dir, server, proof string) error {
 	e, ok := errors.AsType[*fault.Error](err)
-	if !ok || !fault.Is(err, "journal-unproven") && !fault.Is(err, "journal-damaged") {
+	if !ok || !fault.Is(err, "journal-unproven") && !fault.Is(err, "journal-damaged") && !fault.Is(err, tree.ReasonNotes) {
 		return err
 	}
 	where := "--dir " + quoted(dir)

@@ -1,14 +1,8 @@
 package tree
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -22,7 +16,7 @@ import (
 // acknowledged, 0 when there is no proof: for a journal that is gone as a
 // whole, which [Verify] has nothing to read of.
 func Acknowledged(dir string) (uint64, error) {
-	head, _, _, err := readHead(dir)
+	head, _, err := readHead(dir)
 	if err != nil {
 		return 0, err
 	}
@@ -34,10 +28,6 @@ func Acknowledged(dir string) (uint64, error) {
 	return max(head.Size, uint64(in.leavesInFile())), nil
 }
 
-// acceptedName is the file beside the proof that says who accepted what: one
-// object of JSON a line, only ever appended to.
-const acceptedName = "accepted.jsonl"
-
 // Acceptance is a person's word that a journal, as it stood, is to be taken
 // for the journal from then on, although its proof was gone or disagreed.
 type Acceptance struct {
@@ -48,12 +38,20 @@ type Acceptance struct {
 	Records  uint64    `json:"records"`  // how many stood; filled in by Accept
 	Root     tlog.Hash `json:"root"`     // over these, base64; filled in by Accept
 	Troubles []string  `json:"troubles"` // what was wrong, in sentences; filled in by Accept
+
+	// Unnamed is set on an acceptance of which only the head of the proof still
+	// tells, so that time and number are all that is known of it.
+	Unnamed bool `json:"-"`
 }
 
 func (a Acceptance) moment() string { return a.At.UTC().Format(time.RFC3339) }
 
 // String tells it in plain sentences.
 func (a Acceptance) String() string {
+	if a.Unnamed {
+		return fmt.Sprintf("At %s somebody accepted %d records as they stood; that is all the head of the proof says, "+
+			"for the file of acceptances (%s) is not what it was.", a.moment(), a.Records, acceptedName)
+	}
 	return fmt.Sprintf("At %s %s accepted %d records as they stood; reason: %s. Trouble at that time: %s",
 		a.moment(), a.Name, a.Records, strings.TrimRight(a.Reason, ". "), strings.Join(a.Troubles, " "))
 }
@@ -71,7 +69,8 @@ func (a Acceptance) check() error {
 
 // Accept writes a new proof over the records that are there, and before it a
 // note of who accepted them and why. It is for a journal that [Verify] calls
-// unproven; one that disagrees with its proof needs a.Damaged as well, and
+// unproven, and for one whose file of acceptances is not what it was; one that
+// disagrees with its proof needs a.Damaged as well, and
 // one with records that do not come back from the store, or of which none is
 // left, is not accepted at all, for no shop opens over a hole. A sound journal is refused. The report
 // is that of a verification afterwards.
@@ -86,7 +85,7 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 	switch rep := in.rep; {
 	case rep.OK():
 		return rep, fault.New(fault.Refused, "nothing-to-accept", strings.Join(rep.Sentences(), " "), "there is nothing to accept")
-	case rep.Stored == 0, rep.has(Unreadable), rep.garbled(), !rep.onlyUnproven() && !a.Damaged:
+	case rep.Stored == 0, rep.has(Unreadable), rep.garbled(), !rep.onlyUnproven() && !rep.Proved() && !a.Damaged:
 		return rep, rep.Err()
 	}
 	a.At = a.At.UTC()
@@ -103,59 +102,15 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 	if err := appendNote(dir, a); err != nil {
 		return in.rep, err
 	}
+	noted, err := readNotes(dir)
+	if err != nil {
+		return in.rep, err
+	}
 	if err := replace(dir, leavesName, concat(in.store)); err != nil {
 		return in.rep, err
 	}
-	if err := replace(dir, headName, newHead(now)); err != nil {
+	if err := replace(dir, headName, newHead(now, noted.all())); err != nil {
 		return in.rep, err
 	}
 	return Verify(ctx, j, dir)
-}
-
-// appendNote adds a line to the file of acceptances and syncs it. A line that
-// an earlier crash has torn is ended first.
-func appendNote(dir string, a Acceptance) error {
-	line, err := json.Marshal(a)
-	if err != nil {
-		return fault.Wrap(err, fault.Internal, "acceptance", "")
-	}
-	path := filepath.Join(dir, acceptedName)
-	old, err := os.ReadFile(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fileFault(err)
-	}
-	if len(old) > 0 && old[len(old)-1] != '\n' {
-		line = append([]byte{'\n'}, line...)
-	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
-	if err != nil {
-		return fileFault(err)
-	}
-	_, err = f.Write(append(line, '\n'))
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fileFault(err)
-	}
-	return syncFolder(dir)
-}
-
-// readNotes gives the acceptances, and how many lines could not be read.
-func readNotes(dir string) (out []Acceptance, bad int, err error) {
-	b, err := os.ReadFile(filepath.Join(dir, acceptedName))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, 0, nil
-	}
-	if err != nil {
-		return nil, 0, fileFault(err)
-	}
-	for line := range bytes.Lines(b) {
-		var a Acceptance
-		switch line = bytes.TrimSpace(line); {
-		case len(line) == 0:
-		case json.Unmarshal(line, &a) != nil:
-			bad++
-		default:
-			out = append(out, a)
-		}
-	}
-	return out, bad, nil
 }

@@ -20,45 +20,69 @@ const (
 	leavesName = "leaves"
 	headName   = "head"
 	headMagic  = "SWHEAD1\n"
-	slotSize   = len(headMagic) + 8 + tlog.HashSize + 16 // magic, size, root, checksum
-	slotEvery  = 512                                     // slots lie in sectors of their own
+	boundMagic = "SWHEAD2\n" // of a head that binds acceptances
+	headSize   = len(headMagic) + 8 + tlog.HashSize
+	boundSize  = 4*8 + sha256.Size // what a head that binds has besides
+	checkSize  = 16                // of the checksum at its end
+	slotEvery  = 512               // slots lie in sectors of their own
 )
 
+// slot is a head as it stands in the file.
+type slot struct {
+	Head
+	bound bound
+	at    int // which of the two it is
+}
+
 // encodeSlot writes a head: magic, size (big-endian), root, the first 16
-// bytes of the SHA-256 over these.
-func encodeSlot(h Head) []byte {
-	b := append(make([]byte, 0, slotSize), headMagic...)
+// bytes of the SHA-256 over these. What binds acceptances stands before the
+// checksum, under a magic of its own; without any the head is as it was before
+// heads could bind.
+func encodeSlot(h Head, n bound) []byte {
+	magic := headMagic
+	if n.any() {
+		magic = boundMagic
+	}
+	b := append(make([]byte, 0, headSize+boundSize+checkSize), magic...)
 	b = binary.BigEndian.AppendUint64(b, h.Size)
 	b = append(b, h.Root[:]...)
+	if n.any() {
+		b = n.encode(b)
+	}
 	sum := sha256.Sum256(b)
-	return append(b, sum[:16]...)
+	return append(b, sum[:checkSize]...)
 }
 
 // decodeSlot reads a head, or says that this is none.
-func decodeSlot(b []byte) (Head, bool) {
-	if len(b) < slotSize {
-		return Head{}, false
+func decodeSlot(b []byte) (s slot, ok bool) {
+	if len(b) < headSize+checkSize {
+		return slot{}, false
 	}
-	h := Head{Size: binary.BigEndian.Uint64(b[len(headMagic):]), Root: tlog.Hash(b[len(headMagic)+8:])}
-	return h, bytes.Equal(b[:slotSize], encodeSlot(h))
+	s.Head = Head{Size: binary.BigEndian.Uint64(b[len(headMagic):]), Root: tlog.Hash(b[len(headMagic)+8:])}
+	if bytes.HasPrefix(b, []byte(boundMagic)) && len(b) >= headSize+boundSize+checkSize {
+		s.bound = decodeBound(b[headSize:])
+	}
+	return s, bytes.HasPrefix(b, encodeSlot(s.Head, s.bound))
 }
 
-// readHead gives the newer of the two slots and which one it is. found is
-// false when neither can be read.
-func readHead(dir string) (h Head, slot int, found bool, err error) {
+// readHead gives the newer of the two slots; of two over the same records, the
+// one that binds acceptances. found is false when neither can be read.
+func readHead(dir string) (h slot, found bool, err error) {
 	b, err := os.ReadFile(filepath.Join(dir, headName))
 	if errors.Is(err, fs.ErrNotExist) {
-		return Head{}, 0, false, nil
+		return slot{}, false, nil
 	}
 	if err != nil {
-		return Head{}, 0, false, fileFault(err)
+		return slot{}, false, fileFault(err)
 	}
 	for i := range 2 {
-		if s, ok := decodeSlot(b[min(i*slotEvery, len(b)):]); ok && (!found || s.Size > h.Size) {
-			h, slot, found = s, i, true
+		s, ok := decodeSlot(b[min(i*slotEvery, len(b)):])
+		if ok && (!found || s.Size > h.Size || s.Size == h.Size && s.bound.any()) {
+			h, found = s, true
+			h.at = i
 		}
 	}
-	return h, slot, found, nil
+	return h, found, nil
 }
 
 // readLeaves gives the whole leaves of the file; a torn last one is left out.
@@ -80,20 +104,22 @@ func readLeaves(dir string) ([]tlog.Hash, error) {
 // files are the two files, open for writing.
 type files struct {
 	leaves, head *os.File
-	slot         int // the slot to be written next
+	slot         int   // the slot to be written next
+	bound        bound // what every head binds
 }
 
 // openFiles brings the files to the leaves given and opens them. have is
 // what the file of leaves holds now; where it differs it is written anew,
-// beside the old one, which then takes its place. head is over all leaves.
-func openFiles(dir string, have, leaves []tlog.Hash, head Head, slot int) (*files, error) {
+// beside the old one, which then takes its place. next is the head over all
+// leaves, and the slot for it.
+func openFiles(dir string, have, leaves []tlog.Hash, next slot) (*files, error) {
 	if len(have) > len(leaves) || !slices.Equal(have, leaves[:len(have)]) {
 		if err := replace(dir, leavesName, concat(leaves)); err != nil {
 			return nil, err
 		}
 		have = leaves
 	}
-	f := &files{slot: slot}
+	f := &files{slot: next.at, bound: next.bound}
 	var err error
 	if f.leaves, err = os.OpenFile(filepath.Join(dir, leavesName), os.O_RDWR|os.O_CREATE, 0o600); err != nil {
 		return nil, fileFault(err)
@@ -102,7 +128,7 @@ func openFiles(dir string, have, leaves []tlog.Hash, head Head, slot int) (*file
 		f.leaves.Close()
 		return nil, fileFault(err)
 	}
-	if err := f.append(uint64(len(have)), leaves[len(have):], head); err != nil {
+	if err := f.append(uint64(len(have)), leaves[len(have):], next.Head); err != nil {
 		f.close()
 		return nil, err
 	}
@@ -137,10 +163,11 @@ func replace(dir, name string, b []byte) error {
 }
 
 // newHead is a whole file of the head, with the same head in both slots.
-func newHead(h Head) []byte {
-	b := make([]byte, slotEvery, slotEvery+slotSize)
-	copy(b, encodeSlot(h))
-	return append(b, encodeSlot(h)...)
+func newHead(h Head, n bound) []byte {
+	one := encodeSlot(h, n)
+	b := make([]byte, slotEvery, slotEvery+len(one))
+	copy(b, one)
+	return append(b, one...)
 }
 
 // makeFolder makes the folder of the proof, and sees it on disk.
@@ -177,7 +204,7 @@ func (f *files) append(at uint64, leaves []tlog.Hash, h Head) error {
 	if _, err := f.leaves.WriteAt(concat(leaves), int64(at)*tlog.HashSize); err != nil {
 		return fileFault(err)
 	}
-	if _, err := f.head.WriteAt(encodeSlot(h), int64(f.slot*slotEvery)); err != nil {
+	if _, err := f.head.WriteAt(encodeSlot(h, f.bound), int64(f.slot*slotEvery)); err != nil {
 		return fileFault(err)
 	}
 	f.slot = 1 - f.slot

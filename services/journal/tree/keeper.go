@@ -33,7 +33,9 @@ const catchUp = 5 * time.Second
 // Open verifies the journal against the proof in the folder, which is begun
 // if it is not there and the journal is empty, extends the proof to the journal's end and returns the
 // journal that keeps it. When the report shows trouble there is no keeper, the
-// files stay as they are, and the error is the report's.
+// files stay as they are, and the error is the report's. A journal that is
+// proved opens although its file of acceptances is not what it was; the report
+// tells of it, and every later one does until somebody accepts.
 func Open(ctx context.Context, j journal.Journal, dir string) (*Keeper, Report, error) {
 	return OpenEach(ctx, j, dir, nil)
 }
@@ -45,17 +47,22 @@ func OpenEach(ctx context.Context, j journal.Journal, dir string, each Each) (*K
 	if err != nil {
 		return nil, Report{}, err
 	}
-	if !in.rep.OK() {
+	if !in.rep.Proved() {
 		return nil, in.rep, in.rep.Err()
 	}
-	slot := 1 - in.slot // never write over the newest head
+	next := slot{Head: in.rep.Now, bound: in.head.bound, at: 1 - in.head.at} // never write over the newest head
+	if !next.bound.any() {
+		// A head of before heads could bind: what stands beside it is bound from
+		// now on.
+		next.bound = in.notes.all()
+	}
 	if !in.hasHead {
 		if err := beginProof(dir); err != nil {
 			return nil, in.rep, err
 		}
 	}
 	k := &Keeper{Journal: j, edge: in.edge}
-	if k.files, err = openFiles(dir, in.file, in.store, in.rep.Now, slot); err != nil {
+	if k.files, err = openFiles(dir, in.file, in.store, next); err != nil {
 		return nil, in.rep, err
 	}
 	return k, in.rep, nil
@@ -67,7 +74,7 @@ func beginProof(dir string) error {
 	if err := makeFolder(dir); err != nil {
 		return err
 	}
-	return replace(dir, headName, newHead(headOf(nil)))
+	return replace(dir, headName, newHead(headOf(nil), bound{}))
 }
 
 // Append appends to the journal and extends the proof before it returns.

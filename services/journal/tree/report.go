@@ -17,6 +17,7 @@ const (
 	Changed    Kind = "changed"       // a record is not what was acknowledged
 	LostTail   Kind = "lost-tail"     // the last records are not there
 	BadHead    Kind = "head-mismatch" // the head matches neither the records nor the leaves
+	BadNotes   Kind = "acceptances"   // the file of acceptances is not what the head says
 )
 
 // Trouble is one thing that is wrong, with the records that it is about.
@@ -24,7 +25,7 @@ type Trouble struct {
 	Kind     Kind
 	From, To uint64 // record numbers, both included
 	Type     string // of a changed record, where it can be read
-	Detail   string // of a record that comes back but makes no sense
+	Detail   string // of a record that comes back but makes no sense, or what is wrong with the file of acceptances
 	Readable uint64 // how many of the unproven records come back from the store
 	Leaves   uint64 // how many leaves the proof has: of unproven records in all, of unreadable ones of these
 }
@@ -41,6 +42,8 @@ func (t Trouble) String() string {
 			return fmt.Sprintf("Record %d was changed and cannot be read: %s.", t.From, t.Detail)
 		}
 		return fmt.Sprintf("Record %d (%s) is not what was acknowledged: its bytes were changed.", t.From, t.Type)
+	case BadNotes:
+		return fmt.Sprintf("The file of acceptances (%s) %s.", acceptedName, t.Detail)
 	case LostTail:
 		return fmt.Sprintf("The journal ends at record %d, but %d were acknowledged: what came after is lost.", t.From-1, t.To)
 	default:
@@ -85,16 +88,27 @@ func (t Trouble) unreadable() string {
 type Report struct {
 	Stored   uint64       // the number of the journal's last record
 	Head     Head         // as it was read from the file; size 0 when there was none
-	Now      Head         // over all records that are stored; meaningful when there is no trouble
-	Checked  uint64       // records from the first on that the proof was compared with; meaningful when there is no trouble
+	Now      Head         // over all records that are stored; meaningful when Proved
+	Checked  uint64       // records from the first on that the proof was compared with; meaningful when Proved
 	Troubles []Trouble    // by record number
 	Notes    []string     // what is unusual but legal, in plain sentences
 	Accepted []Acceptance // what people took for the journal before, oldest first
 }
 
 // OK reports whether every record that was acknowledged is there unchanged,
-// as far as the proof goes.
+// as far as the proof goes, and the file of acceptances as well.
 func (r Report) OK() bool { return len(r.Troubles) == 0 }
+
+// Proved reports whether the records are, whatever became of the file of
+// acceptances: it takes away who vouched for them, not the records.
+func (r Report) Proved() bool {
+	for _, t := range r.Troubles {
+		if t.Kind != BadNotes {
+			return false
+		}
+	}
+	return true
+}
 
 // Sentences tell the whole report to a person.
 func (r Report) Sentences() []string {
@@ -102,7 +116,7 @@ func (r Report) Sentences() []string {
 	for _, t := range r.Troubles {
 		out = append(out, t.String())
 	}
-	if r.OK() {
+	if r.Proved() {
 		out = append(out, r.sound())
 	}
 	out = append(out, r.Notes...)
@@ -133,7 +147,7 @@ const farBehind = 1000
 // apart others append while the keeper of the proof is away, and any distance
 // is usual.
 func (r Report) FarBehind() string {
-	if !r.OK() || r.Stored-r.Checked <= farBehind {
+	if !r.Proved() || r.Stored-r.Checked <= farBehind {
 		return ""
 	}
 	return fmt.Sprintf("ATTENTION: %d records stand behind the last one that the proof knows, far more than a crash leaves (a few, %d at most): "+
@@ -166,6 +180,10 @@ const ReasonGone = "journal-gone"
 const WayOutOfNothing = "restore journal and proof together from a copy; where there is none, everything is lost: " +
 	"a new shop begins in another folder, or here once the proof's folder has been moved away knowingly"
 
+// ReasonNotes is the reason of the fault for a journal that is proved, but
+// whose file of acceptances is not what it was.
+const ReasonNotes = "acceptances-damaged"
+
 // Err is nil for a sound journal, else a corrupt fault that names the first
 // troubles.
 func (r Report) Err() error {
@@ -187,6 +205,9 @@ func (r Report) Err() error {
 	switch {
 	case r.Stored == 0 && r.has(LostTail):
 		return fault.New(fault.Corrupt, ReasonGone, "The journal is gone: no record stands. "+b.String(), "keep all as it is and "+WayOutOfNothing)
+	case r.Proved():
+		return fault.New(fault.Corrupt, ReasonNotes, b.String(),
+			"put "+acceptedName+" back into the proof's folder from a copy, or go on with a new note of who accepts, and why, by: "+accept+"; the shop opens without it too, for the records are proved")
 	case r.onlyUnproven():
 		return fault.New(fault.Corrupt, "journal-unproven", b.String(),
 			"put the proof back from a copy, or accept the records as they are with: "+accept)

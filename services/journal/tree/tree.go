@@ -21,6 +21,22 @@
 // [Verify] calls its records unproven, and [Open] opens it only when somebody
 // has accepted it ([Accept]), of which a note stays in "accepted.jsonl".
 //
+// # The file of acceptances
+//
+// Every head that is written after an acceptance binds the file: it carries
+// its length and the SHA-256 over it, and how many acceptances there are, when
+// the last one was and of how many records. A file that is gone, shorter or
+// other than that is a trouble ([BadNotes]). The records are proved all the
+// same, so the journal opens, and when they were accepted last is still told,
+// by the head. Accept writes the note first and then the head: a crash between
+// the two leaves a note more than the head knows, which does not count, and
+// nothing worse. Putting the file back or accepting anew ends the trouble.
+//
+// A head without acceptances to bind is written as it was before heads could
+// bind. Such a head beside a file of acceptances takes the file at its word,
+// and the next [Open] binds it. A program of before does not know a head that
+// binds, and calls the records unproven.
+//
 // Neither file is synced on the way; the store is, and comes first. So after
 // a killed process the files are as new as the store or one append older,
 // and after a power cut either of them may be older still, or the file of

@@ -33,8 +33,9 @@ type Each func(r journal.Record, e floor.Event, err error)
 type inspection struct {
 	rep      Report
 	each     Each        // may be nil
-	slot     int         // of the head that was read
+	head     slot        // as it was read
 	hasHead  bool        // a head was read
+	notes    notes       // the file of acceptances
 	file     []tlog.Hash // the file of leaves
 	store    []tlog.Hash // leaves of the journal's records; of a lost one, what the file has
 	edge     Frontier    // over store, once judged
@@ -46,14 +47,14 @@ type inspection struct {
 func inspect(ctx context.Context, j journal.Journal, dir string, each Each) (*inspection, error) {
 	in := &inspection{each: each}
 	var err error
-	if in.rep.Head, in.slot, in.hasHead, err = readHead(dir); err != nil {
+	if in.head, in.hasHead, err = readHead(dir); err != nil {
 		return nil, err
 	}
+	in.rep.Head = in.head.Head
 	if in.file, err = readLeaves(dir); err != nil {
 		return nil, err
 	}
-	var bad int
-	if in.rep.Accepted, bad, err = readNotes(dir); err != nil {
+	if in.notes, err = readNotes(dir); err != nil {
 		return nil, err
 	}
 	if in.rep.Stored, err = j.Last(ctx); err != nil {
@@ -64,9 +65,7 @@ func inspect(ctx context.Context, j journal.Journal, dir string, each Each) (*in
 		return nil, err
 	}
 	in.judge()
-	if bad > 0 {
-		in.rep.note("The file of acceptances (%s) has %d lines that cannot be read.", acceptedName, bad)
-	}
+	in.judgeNotes()
 	slices.SortStableFunc(in.rep.Troubles, func(a, b Trouble) int { return cmp.Compare(a.From, b.From) })
 	return in, nil
 }
