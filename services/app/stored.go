@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"time"
 
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
@@ -20,8 +21,14 @@ type Stored struct {
 	conn *nats.Conn
 }
 
+// silence is how long a server may leave a reader without a record: it sends
+// thousands in a second, and a person waits for the end.
+const silence = 10 * time.Second
+
 // StoredAt opens the journal of a shop on a server of its own, to look at it.
-// One that is not there is not found, and not made.
+// One that is not there is not found, and not made. A server that leaves a read
+// without a record for 10 s is an unavailable fault, where a shop's services
+// would wait until it is back.
 func StoredAt(ctx context.Context, server, shop string, log *slog.Logger) (_ *Stored, err error) {
 	nc, err := natsd.Dial(server, "seamwright command", log)
 	if err != nil {
@@ -41,9 +48,11 @@ func StoredAt(ctx context.Context, server, shop string, log *slog.Logger) (_ *St
 			"name the shop as its services do, with --shop")
 	}
 	if err != nil {
-		return nil, fault.Wrap(err, fault.Unavailable, "journal-unavailable", "the shop's journal server does not answer; try again")
+		return nil, fault.Because(err, fault.Unavailable, "journal-unavailable",
+			fmt.Sprintf("the shop's journal server, or a majority of the servers that keep it together, does not answer: %v", err),
+			"see that they run and are not halted, then try again")
 	}
-	j, err := openJournal(ctx, nc, shop, 0)
+	j, err := jet.Open(ctx, nc, jet.Options{Shop: shop, Silence: silence})
 	if err != nil {
 		return nil, err
 	}

@@ -31,6 +31,7 @@ type Options struct {
 	Replicas   int           // servers that must keep the stream; 0: 1
 	Duplicates time.Duration // how long the stream remembers command ids; 0: 10 min; at least 100 ms
 	Timeout    time.Duration // wait for one answer before asking what became of it; 0: 5 s
+	Silence    time.Duration // a Read to which no record comes for so long is unavailable; 0: it waits until the server is back
 }
 
 // Journal is a handle on one shop's stream.
@@ -42,10 +43,12 @@ type Journal struct {
 	source  string
 	prefix  string // of subjects: "shop.<shop>."
 	timeout time.Duration
+	silence time.Duration // 0: no limit
 	closed  chan struct{}
 	closing atomic.Bool
 
-	together bool // several servers keep the stream
+	replicas int  // servers that keep the stream
+	together bool // they are several
 }
 
 var (
@@ -73,7 +76,7 @@ func Open(ctx context.Context, nc *nats.Conn, o Options) (*Journal, error) {
 	}
 	j := &Journal{
 		nc: nc, js: js, name: StreamName(o.Shop), source: journal.Source(o.Shop),
-		prefix: "shop." + o.Shop + ".", timeout: o.Timeout, closed: make(chan struct{}),
+		prefix: "shop." + o.Shop + ".", timeout: o.Timeout, silence: o.Silence, closed: make(chan struct{}),
 	}
 	want := config(o)
 	j.stream, err = js.Stream(ctx, j.name)
@@ -86,7 +89,8 @@ func Open(ctx context.Context, nc *nats.Conn, o Options) (*Journal, error) {
 	if err := checkConfig(j.stream.CachedInfo().Config, want); err != nil {
 		return nil, err
 	}
-	j.together = j.stream.CachedInfo().Config.Replicas > 1
+	j.replicas = j.stream.CachedInfo().Config.Replicas
+	j.together = j.replicas > 1
 	return j, nil
 }
 

@@ -18,7 +18,8 @@ const (
 )
 
 // Read calls fn for the records from number from to number to, or to the one
-// that was last when it began.
+// that was last when it began. With Options.Silence it is an unavailable fault,
+// "journal-silent", when no record comes for so long.
 func (j *Journal) Read(ctx context.Context, from, to uint64, fn func(journal.Record) error) error {
 	last, err := j.Last(ctx)
 	if err != nil {
@@ -28,6 +29,11 @@ func (j *Journal) Read(ctx context.Context, from, to uint64, fn func(journal.Rec
 	from = max(from, 1)
 	if from > to {
 		return nil
+	}
+	if j.silence > 0 {
+		var end func()
+		ctx, fn, end = j.watch(ctx, to, fn)
+		defer end()
 	}
 	done := errors.New("read to the end")
 	err = j.Follow(ctx, from, func(r journal.Record) error {
