@@ -24,7 +24,8 @@ const (
 type Trouble struct {
 	Kind     Kind
 	From, To uint64 // record numbers, both included
-	Type     string // of a changed record, where it can be read
+	Type     string // of changed records, where it can be read and is one
+	Foreign  bool   // so many records differ that the proof is rather another journal's
 	Detail   string // of a record that comes back but makes no sense, or what is wrong with the file of acceptances
 	Readable uint64 // how many of the unproven records come back from the store
 	Leaves   uint64 // how many leaves the proof has: of unproven records in all, of unreadable ones of these
@@ -38,10 +39,7 @@ func (t Trouble) String() string {
 	case Unreadable:
 		return t.unreadable()
 	case Changed:
-		if t.Detail != "" {
-			return fmt.Sprintf("Record %d was changed and cannot be read: %s.", t.From, t.Detail)
-		}
-		return fmt.Sprintf("Record %d (%s) is not what was acknowledged: its bytes were changed.", t.From, t.Type)
+		return t.changed()
 	case BadNotes:
 		return fmt.Sprintf("The file of acceptances (%s) %s.", acceptedName, t.Detail)
 	case LostTail:
@@ -49,6 +47,30 @@ func (t Trouble) String() string {
 	default:
 		return fmt.Sprintf("The head over %d records matches neither the records nor the leaves: a record or the proof itself was changed.", t.To)
 	}
+}
+
+// changed tells of one record or of several that stand one after the other.
+// Where the proof is rather another journal's, nobody knows that bytes changed.
+func (t Trouble) changed() string {
+	which, is, was, its := fmt.Sprintf("Record %d", t.From), "is", "was", "its"
+	if t.To > t.From {
+		which, is, was, its = fmt.Sprintf("Records %d to %d", t.From, t.To), "are", "were", "their"
+	}
+	if t.Detail != "" {
+		return fmt.Sprintf("%s %s changed and cannot be read: %s.", which, was, t.Detail)
+	}
+	if t.Type != "" {
+		which += " (" + t.Type + ")"
+	}
+	switch {
+	case t.Foreign && t.From == 1:
+		return which + " differ from what was acknowledged: the proof is probably another journal's."
+	case t.Foreign && t.From == t.To:
+		return which + " differs from what was acknowledged."
+	case t.Foreign:
+		return which + " differ from what was acknowledged."
+	}
+	return fmt.Sprintf("%s %s not what was acknowledged: %s bytes were changed.", which, is, its)
 }
 
 func (t Trouble) unproven() string {
@@ -214,6 +236,9 @@ func (r Report) Err() error {
 	case r.has(Unreadable) || r.garbled():
 		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
 			"stop, keep the folder as it is, and restore journal and proof together from a copy: a journal with a hole is never accepted")
+	case r.foreign():
+		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
+			"see that this proof is of this journal and, if it is not, name the right one; if it is, stop, keep the folder as it is, and restore journal and proof together from a copy; where there is none, accept what is left with: "+accept+" --damaged")
 	default:
 		return fault.New(fault.Corrupt, "journal-damaged", b.String(),
 			"stop, keep the folder as it is, and restore journal and proof together from a copy; where there is none, accept what is left with: "+accept+" --damaged")
@@ -239,6 +264,16 @@ func (r Report) has(k Kind) bool {
 func (r Report) garbled() bool {
 	for _, t := range r.Troubles {
 		if t.Kind == Changed && t.Detail != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// foreign reports whether the proof is rather another journal's.
+func (r Report) foreign() bool {
+	for _, t := range r.Troubles {
+		if t.Foreign {
 			return true
 		}
 	}

@@ -90,7 +90,7 @@ func (in *inspection) read(ctx context.Context, j journal.Journal) error {
 			}
 			in.rep.Troubles = append(in.rep.Troubles, t)
 		case fault.Is(err, journal.ReasonBadRecord):
-			in.rep.Troubles = append(in.rep.Troubles, Trouble{Kind: Changed, From: next, To: next, Detail: reasonOf(err)})
+			in.rep.Troubles = join(in.rep.Troubles, Trouble{Kind: Changed, From: next, To: next, Detail: reasonOf(err)})
 			in.lost(next)
 		case err != nil:
 			return err
@@ -186,13 +186,41 @@ func (in *inspection) judge() {
 	default:
 		rep.Troubles = append(rep.Troubles, Trouble{Kind: BadHead, From: 1, To: n})
 	}
-	rep.Troubles = append(rep.Troubles, in.differ...)
+	rep.Troubles = append(rep.Troubles, in.condensed()...)
 	if storeAgrees {
 		rep.Checked = n
 	}
 	for leaf, ok := in.leaf(rep.Checked + 1); ok && rep.Checked < rep.Stored && leaf == in.store[rep.Checked]; leaf, ok = in.leaf(rep.Checked + 1) {
 		rep.Checked++
 	}
+}
+
+// condensed makes one trouble of records that differ one after the other. Where
+// they are the great part of what could be compared, from the first record on,
+// they say more about the proof than about themselves.
+func (in *inspection) condensed() (out []Trouble) {
+	for _, t := range in.differ {
+		out = join(out, t)
+	}
+	compared := min(len(in.store), in.leavesInFile()) - int(in.unread)
+	if len(out) > 0 && out[0].From == 1 && out[0].To > 1 && 2*len(in.differ) > compared {
+		for i := range out {
+			out[i].Foreign = true
+		}
+	}
+	return out
+}
+
+// join puts a changed record behind others: into the trouble before it where
+// that is the same one record earlier.
+func join(to []Trouble, t Trouble) []Trouble {
+	if n := len(to); n > 0 && to[n-1].Kind == t.Kind && to[n-1].To+1 == t.From && to[n-1].Detail == t.Detail {
+		if to[n-1].To = t.To; to[n-1].Type != t.Type {
+			to[n-1].Type = "" // they are of several
+		}
+		return to
+	}
+	return append(to, t)
 }
 
 // hashStore hashes the tree over all records and gives the head that it had

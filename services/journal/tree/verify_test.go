@@ -47,6 +47,45 @@ func TestVerifyNamesTheTrouble(t *testing.T) {
 			},
 			[]string{"Record 5 (google.protobuf.StringValue) is not what was acknowledged: its bytes were changed."},
 		},
+		"changed bytes one after the other": {
+			func(_ *testing.T, j *memory.Journal, _ string) {
+				for _, n := range []uint64{3, 4, 5, 8} {
+					j.Change(n, func(r *journal.Record) { r.Payload[3] ^= 0x10 })
+				}
+			},
+			[]string{
+				"Records 3 to 5 (google.protobuf.StringValue) are not what was acknowledged: their bytes were changed.",
+				"Record 8 (google.protobuf.StringValue) is not what was acknowledged: its bytes were changed.",
+			},
+		},
+		"changed records of several types": {
+			func(_ *testing.T, j *memory.Journal, _ string) {
+				j.Change(6, func(r *journal.Record) { r.ID += "x" })
+				j.Change(7, func(r *journal.Record) { r.Type = "google.protobuf.BytesValue" })
+			},
+			[]string{"Records 6 to 7 are not what was acknowledged: their bytes were changed."},
+		},
+		"the first three changed": { // not the great part
+			func(_ *testing.T, j *memory.Journal, _ string) {
+				for n := range uint64(3) {
+					j.Change(n+1, func(r *journal.Record) { r.ID += "x" })
+				}
+			},
+			[]string{"Records 1 to 3 (google.protobuf.StringValue) are not what was acknowledged: their bytes were changed."},
+		},
+		"the proof of another journal": {
+			func(t *testing.T, _ *memory.Journal, dir string) { copyProof(t, dir, otherTree(t, 9)) },
+			[]string{"Records 1 to 9 (google.protobuf.StringValue) differ from what was acknowledged: the proof is probably another journal's."},
+		},
+		"the longer proof of another journal, and a hole": {
+			func(t *testing.T, j *memory.Journal, dir string) { copyProof(t, dir, otherTree(t, 12)); j.Lose(7) },
+			[]string{
+				"Records 1 to 6 (google.protobuf.StringValue) differ from what was acknowledged: the proof is probably another journal's.",
+				"Record 7 cannot be read back: it is missing or its bytes were changed; its leaf is in the proof.",
+				"Records 8 to 9 (google.protobuf.StringValue) differ from what was acknowledged.",
+				"The journal ends at record 9, but 12 were acknowledged: what came after is lost.",
+			},
+		},
 		"a changed actor": {
 			func(_ *testing.T, j *memory.Journal, _ string) {
 				j.Change(2, func(r *journal.Record) { r.Attrs["actor"] = "Somebody Else" })
@@ -166,15 +205,21 @@ func otherTree(t *testing.T, n int) string {
 	return dir
 }
 
-func copyHead(t *testing.T, dir, from string) {
+func copyHead(t *testing.T, dir, from string) { t.Helper(); copyFile(t, dir, from, "head") }
+
+func copyProof(t *testing.T, dir, from string) {
 	t.Helper()
-	b, err := os.ReadFile(filepath.Join(from, "head"))
-	if err == nil {
-		err = os.WriteFile(filepath.Join(dir, "head"), b, 0o600)
-	}
+	copyHead(t, dir, from)
+	copyFile(t, dir, from, "leaves")
+}
+
+func copyFile(t *testing.T, dir, from, name string) {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(from, name))
 	if err != nil {
 		t.Fatal(err)
 	}
+	write(t, dir, name, b)
 }
 
 // A proof that lags by more than a crash leaves is told; one that lags by a few
