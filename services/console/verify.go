@@ -61,11 +61,11 @@ func (a verifyAnswer) Lines() []string { return a.sentences }
 // Run verifies.
 func (q Verify) Run(ctx context.Context, o Out) error {
 	if err := q.check(); err != nil {
-		return err
+		return q.closed(err)
 	}
 	r, err := q.with(ctx, tree.Verify)
 	if err != nil {
-		return err
+		return q.closed(err)
 	}
 	if far := r.FarBehind(); far != "" && q.NATS == "" {
 		r.Notes = append(r.Notes, far)
@@ -106,7 +106,7 @@ type Accept struct {
 func (q Accept) Run(ctx context.Context, o Out) error {
 	at := Verify{Dir: q.Dir, Shop: q.Shop, NATS: q.NATS, Proof: q.Proof}
 	if err := at.check(); err != nil {
-		return err
+		return at.closed(err)
 	}
 	if q.Name == "" {
 		return missing("--name", "the name of the person who accepts")
@@ -117,7 +117,7 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 	if q.NATS != "" { // in a shop's own folder the store's lock does it
 		unlock, err := tree.Lock(q.Proof)
 		if err != nil {
-			return err
+			return at.closed(err)
 		}
 		defer unlock()
 	}
@@ -125,7 +125,7 @@ func (q Accept) Run(ctx context.Context, o Out) error {
 		return tree.Accept(ctx, j, proof, tree.Acceptance{At: time.Now(), Name: q.Name, Reason: q.Reason, Damaged: q.Damaged})
 	})
 	if err != nil {
-		return here(err, q.Dir, q.NATS, q.Proof)
+		return at.closed(here(err, q.Dir, q.NATS, q.Proof))
 	}
 	a := verified(r)
 	if r.OK() {
