@@ -68,6 +68,7 @@ type Planner struct {
 	seen   uint64     // events up to here were looked at
 	due    bool       // one of them matters
 	last   time.Time  // when the newest plan was made
+	stood  time.Time  // when the loads were shown last as they were told
 
 	mu     sync.Mutex
 	newest *boothv1.Plan
@@ -97,7 +98,7 @@ func (p *Planner) Step(ctx context.Context, now time.Time) (next time.Time, err 
 		}
 	}()
 	if s := p.gate.standing(); !s.Active {
-		p.standBy(s)
+		p.standBy(s, now)
 		return now.Add(p.gate.opt.Beat), nil
 	}
 	p.look()
@@ -126,16 +127,27 @@ func (p *Planner) wake(now time.Time) time.Time {
 	return at
 }
 
-// standBy shows that another service plans.
-func (p *Planner) standBy(s Standing) {
+// stoodEvery is how often one that does not plan looks at the floor anew.
+const stoodEvery = 5 * time.Second
+
+// standBy shows that another service plans, or that none does, with the loads
+// as they were told: those that stand are not gone, and a permit that is must
+// be told.
+func (p *Planner) standBy(s Standing, now time.Time) {
 	p.due, p.last = true, time.Time{} // plan at once when it is this one's turn
-	if newest, _ := p.latest(); newest != nil && !newest.GetPlanning() {
-		return
-	}
-	out := &boothv1.Plan{Trouble: "another booth service plans"}
+	trouble := "another booth service plans"
 	if s.Hold != nil {
-		out.Trouble = "the booth service does not plan: " + s.Hold.Error()
+		trouble = "the booth service does not plan: " + s.Hold.Error()
 	}
+	if newest, _ := p.latest(); newest != nil && !newest.GetPlanning() {
+		if since := now.Sub(p.stood); newest.GetSequence() == p.desk.Writer.Seq() || since >= 0 && since < stoodEvery {
+			return
+		}
+		trouble = newest.GetTrouble() // in the words in which it was told first
+	}
+	p.stood = now
+	out := p.asTold()
+	out.Trouble = trouble
 	p.show(out)
 }
 
@@ -258,7 +270,7 @@ func (p *Planner) current(ctx context.Context, atLeast uint64) (*boothv1.Plan, e
 		return newest, nil // nothing has happened since that matters
 	}
 	if s := p.gate.standing(); !s.Active {
-		p.standBy(s)
+		p.standBy(s, p.desk.Clock.Now())
 	} else {
 		p.make(p.desk.Clock.Now())
 		p.due = true // its moves are still to be told

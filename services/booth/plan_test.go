@@ -327,3 +327,44 @@ func TestWhatWasToldOfALoadStaysItsTellers(t *testing.T) {
 		t.Errorf("withdrawn, the plan has %v", p.GetLoads())
 	}
 }
+
+// One that cannot plan for now shows the loads as they were told, at this
+// moment, with its trouble: a load that stands is not said to be gone, and a
+// permit that was lost meanwhile is told.
+func TestOneThatDoesNotPlanShowsWhatStands(t *testing.T) {
+	h := furnished(t)
+	standing := booth.Standing{Active: true}
+	h.gate = booth.NewGate(h.Desk, booth.Options{Holder: "gate-a", Standing: func() booth.Standing { return standing }})
+	h = h.keeper(booth.PlanOptions{})
+	h.lay()
+	h.wait(3 * time.Hour)
+	h.think()
+	h.permit()
+	was := h.think()
+	standing = booth.Standing{Hold: fault.New(fault.Unavailable, "bus-silent", "not heard for 1.8s", "")}
+	h.steps()
+	p := h.shown()
+	if l := h.of(p, "2207-A"); p.GetPlanning() || !strings.Contains(p.GetTrouble(), "not heard for 1.8s") || !p.GetNow().AsTime().Equal(h.Time.Now()) ||
+		len(p.GetLoads()) != len(was.GetLoads()) || l.GetBoothId() != h.of(was, "2207-A").GetBoothId() {
+		t.Fatalf("in trouble it shows %v", p)
+	}
+	standing.Hold = fault.New(fault.Unavailable, "bus-silent", "not heard for 2.0s", "")
+	h.steps()
+	if again := h.shown(); again.GetNumber() != p.GetNumber() {
+		t.Errorf("a moment later it shows plan %d, %d stood", again.GetNumber(), p.GetNumber())
+	}
+	h.Tell(t, &jobsv1.BeadDisturbed{SeamId: seam, How: "a sleeve"})
+	standing = booth.Standing{Active: true}
+	h.step()
+	standing = booth.Standing{Hold: fault.New(fault.Unavailable, "bus-silent", "not heard for 9s", "")}
+	h.pass(5 * time.Second)
+	h.steps()
+	p = h.shown()
+	if l := h.of(p, "2207-A"); l.GetPermitted() || !strings.Contains(l.GetPermitLost(), "a sleeve") || !strings.Contains(p.GetTrouble(), "1.8s") {
+		t.Errorf("five seconds later it shows %v, trouble %q", l, p.GetTrouble())
+	}
+	standing = booth.Standing{Active: true}
+	if p := h.think(); !p.GetPlanning() || p.GetTrouble() != "" {
+		t.Errorf("when it plans again it shows %v", p)
+	}
+}

@@ -187,9 +187,7 @@ func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanCh
 		return said
 	case said != nil && moved && !l.GetBegun(): // both are said
 		said.What += ", and " + becomes(o, l)
-		if lost := lost(o, l); lost != "" {
-			said.What += ", " + lost
-		}
+		said.Why = cmp.Or(lost(o, l), said.Why)
 		return said
 	}
 	return &boothv1.PlanChange{
@@ -200,7 +198,7 @@ func change(o, l *boothv1.PlannedLoad, said *boothv1.PlanChange) *boothv1.PlanCh
 
 // becomes is a load's state, against the one before where that ended.
 func becomes(o, l *boothv1.PlannedLoad) string {
-	if o.GetPermitted() && state(l) == waits {
+	if o.GetPermitted() && !l.GetPermitted() && !l.GetBegun() && l.GetBoothId() != "" && !l.GetMissed() {
 		return "has no permit any more"
 	}
 	return state(l)

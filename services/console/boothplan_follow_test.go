@@ -83,6 +83,8 @@ func TestFollowersHearWhy(t *testing.T) {
 	lost.Why, lost.PermitLost = "booth-1 is free", "taken back at 08:00: door hem: a sleeve brushed it."
 	lostAndMoved := plannedLoad("A", 120, 1)
 	lostAndMoved.Why, lostAndMoved.PermitLost = "waits for hem until 10:00", lost.PermitLost
+	byHand := plannedLoad("A", 90, 1)
+	byHand.Keep, byHand.Why, byHand.PermitLost = boothv1.Keep_KEEP_START, "put there by hand", lost.PermitLost
 	h := hear(booths(planOf(plannedLoad("A", 60, 1)), "", ""))
 	for i, c := range []struct {
 		plan *boothv1.Plan
@@ -99,8 +101,10 @@ func TestFollowersHearWhy(t *testing.T) {
 		{booths(planOf(leave), "", ""), "08:00  A has a permit"},
 		{booths(planOf(lost), "", ""), "08:00  A has no permit any more: taken back at 08:00: door hem: a sleeve brushed it"},
 		{booths(planOf(leave), "", ""), "08:00  A has a permit"},
-		{booths(planOf(lostAndMoved), "", ""), "08:00  A starts 30 min later, at 10:00 instead of 09:30, and has no permit any more, taken back at 08:00: door hem: a sleeve brushed it: waits for hem until 10:00"},
-		{booths(planOf(waits), "", ""), "08:00  A starts 30 min earlier, at 09:30 instead of 10:00: waits for hem until 09:30"},
+		{booths(planOf(lostAndMoved), "", ""), "08:00  A starts 30 min later, at 10:00 instead of 09:30, and has no permit any more: taken back at 08:00: door hem: a sleeve brushed it"},
+		{booths(planOf(leave), "", ""), "08:00  A starts 30 min earlier, at 09:30 instead of 10:00, and has a permit"},
+		{booths(planOf(byHand), "", ""), "08:00  A has no permit any more: taken back at 08:00: door hem: a sleeve brushed it"},
+		{booths(planOf(waits), "", ""), "08:00  A waits for its turn: waits for hem until 09:30; 5 min of slack before it is late"},
 		{booths(planOf(begun), "", ""), "08:00  A is in booth-1"},
 	} {
 		if got := strings.Join(h.news(c.plan).lines(c.plan), "\n"); got != c.want {
