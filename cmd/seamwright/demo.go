@@ -15,7 +15,7 @@ func typed[N int | uint64 | float64](flag string, n *N, limit string) (N, error)
 	if n == nil {
 		return 0, nil
 	}
-	if *n <= 0 {
+	if !(*n > 0) { // NaN is not
 		return 0, fault.Bad(flag, *n, limit)
 	}
 	return *n, nil

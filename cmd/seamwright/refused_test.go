@@ -15,6 +15,8 @@ func TestAValueThatIsNoNumber(t *testing.T) {
 		"soak|--years|99999999999999999999": `--years: 99999999999999999999: a whole number`,
 		"demo|--pace|a b":                   `--pace: a b: a number`,
 		"demo|--pace|\"":                    `--pace: ": a number`,
+		"demo|--pace|NaN":                   `--pace: NaN: above 0 to 3600 simulated seconds in a real one`,
+		"demo|--headless|--load|nan":        `--load: NaN: 10 to 120 per cent`,
 		"soak|9":                            `arguments: unexpected argument 9: see seamwright --help`,
 	} {
 		if err := run(t.Context(), strings.Split(line, "|")); err == nil || err.Error() != want {

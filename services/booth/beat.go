@@ -103,7 +103,7 @@ func lost(f *floor.Floor, b floor.BoothID, now time.Time) *boothv1.LostPermit {
 	if l := f.Load(p.Load); l == nil || !l.Sprayed.IsZero() {
 		return nil
 	}
-	return &boothv1.LostPermit{PermitId: p.ID, LoadId: string(p.Load), At: timestamppb.New(ended), Why: p.Revoked}
+	return &boothv1.LostPermit{PermitId: p.ID, LoadId: string(p.Load), At: timestamppb.New(ended), Why: p.Lost()}
 }
 
 // permitted shows a running permit: an override with all that it goes over.

@@ -14,9 +14,9 @@ import (
 
 // Names of why a permit ended that are not grounds of the gate.
 const (
-	EndedNewHolder = "new-holder"
+	EndedNewHolder = floor.EndedNewHolder
 	EndedExpired   = "permit-expired"
-	EndedReturned  = "returned"
+	EndedReturned  = floor.EndedReturned
 	HeldElsewhere  = floor.HoldOtherHolder // it runs, but another service speaks for it
 )
 

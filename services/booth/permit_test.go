@@ -290,3 +290,22 @@ func TestAPermitThatWasTakenBackIsTold(t *testing.T) {
 		t.Errorf("with another permit: %v", l)
 	}
 }
+
+// Where the program itself was the cause people are told that alone: what else
+// it could not vouch for at that moment says nothing about the booth.
+func TestWhyAPermitIsLostForPeople(t *testing.T) {
+	for _, c := range []struct {
+		grounds []string
+		want    string
+	}{
+		{[]string{"bus-silent", floor.HoldGatePaused + " gate", "journal-unhealthy journal"}, "the shop's program stood still for a while"},
+		{[]string{booth.EndedNewHolder}, "the shop's program was started anew, or another of its booth services took over"},
+		{[]string{"open-stop seam/2207/rd-l"}, "as it was said"},
+		{nil, "as it was said"},
+	} {
+		p := floor.Permit{Revoked: "as it was said", Grounds: c.grounds}
+		if got := p.Lost(); got != c.want {
+			t.Errorf("%v: %q, want %q", c.grounds, got, c.want)
+		}
+	}
+}

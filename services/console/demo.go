@@ -133,7 +133,7 @@ func (q *Demo) defaults() error {
 		return fault.Bad("--days", q.Days, "1 to 365")
 	case q.Headless && q.Pace != 0:
 		return fault.Bad("--pace", q.Pace, "nothing with --headless, which runs as fast as it goes")
-	case q.Pace < 0 || q.Pace > 3600:
+	case !(q.Pace >= 0 && q.Pace <= 3600):
 		return fault.Bad("--pace", q.Pace, "above 0 to 3600 simulated seconds in a real one")
 	case q.Headless:
 		q.Screens = ""

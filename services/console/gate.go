@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"net/url"
 	"os"
@@ -226,6 +227,9 @@ func (q Gate) post() (app.Gatepost, error) {
 	b, err := os.ReadFile(runningFile(q.Dir))
 	if err == nil {
 		err = json.Unmarshal(b, &at)
+	}
+	if errors.Is(err, fs.ErrPermission) {
+		return p, unseen(q.Dir)
 	}
 	if err != nil {
 		return p, fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+q.Dir, "start it with: seamwright up --bus HOST:PORT --dir "+q.Dir)

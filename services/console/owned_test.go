@@ -76,7 +76,9 @@ func TestWhatRootWritesIsTheFoldersOwners(t *testing.T) {
 		t.Fatal(err)
 	}
 	check("bus-user")
-	openUpIn(t, dir, "127.0.0.1:0")()
+	stop := openUpIn(t, dir, "127.0.0.1:0")
+	check("up, while it runs") // it may be killed
+	stop()
 	check("up")
 	if err := (console.Verify{Dir: dir, Shop: "demo"}).Run(t.Context(), quiet); err != nil {
 		t.Fatal(err)

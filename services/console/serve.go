@@ -77,6 +77,9 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 	if q.Monitor == "" {
 		q.Log.Warn("nobody looks whether the server syncs before it acknowledges; name its HTTP monitoring", "flag", "--monitor")
 	}
+	if q.Proof != "" {
+		defer func() { err = errors.Join(err, handBack(q.Proof)) }()
+	}
 	if err := part.Start(ctx); err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped while it waited

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io/fs"
 	"net"
 	"os"
 	"path/filepath"
@@ -77,6 +78,9 @@ func (a At) dial(ctx context.Context) (c connection, addr string, err error) {
 		if err == nil {
 			err = json.Unmarshal(b, &at)
 		}
+		if errors.Is(err, fs.ErrPermission) {
+			return nil, "", unseen(a.Dir)
+		}
 		if err != nil || at.GRPC == "" {
 			return nil, "", fault.New(fault.Unavailable, "shop-not-running", "no shop runs in "+a.Dir, "start it with: seamwright up --dir "+a.Dir)
 		}
@@ -84,6 +88,13 @@ func (a At) dial(ctx context.Context) (c connection, addr string, err error) {
 	}
 	c, err = rpc.Dial(addr)
 	return c, addr, err
+}
+
+// unseen is the fault of a folder in which this user may not see whether a shop
+// runs.
+func unseen(dir string) error {
+	return fault.New(fault.Denied, "shop-not-seen", "whether a shop runs in "+show(dir)+" is not for this user to see",
+		"run it as the user who runs the shop, or say where the shop is")
 }
 
 // with connects to the shop for the time of one call of fn.

@@ -49,7 +49,8 @@ type tellAnswer struct {
 	Kind     string       `json:"kind"`
 	Sequence uint64       `json:"sequence"`
 	Occurred *string      `json:"occurred"`
-	Thinned  bool         `json:"thinned"` // a reading that told nothing new: sequence is the one that stands for it
+	Repeated bool         `json:"repeated"` // it was told before under that id: sequence is the first
+	Thinned  bool         `json:"thinned"`  // a reading that told nothing new: sequence is the one that stands for it
 	Findings []importNote `json:"findings"`
 	Withdraw string       `json:"withdraw"` // the command that takes it back; empty: none does, what really happened is told anew
 
@@ -61,7 +62,11 @@ func (a tellAnswer) Lines() []string {
 	if a.Thinned {
 		return []string{fmt.Sprintf("not recorded: it tells nothing new, reading #%d stands for it", a.Sequence)}
 	}
-	out := []string{fmt.Sprintf("recorded as #%d: %s", a.Sequence, a.what)}
+	how := "recorded"
+	if a.Repeated {
+		how = "stood already"
+	}
+	out := []string{fmt.Sprintf("%s as #%d: %s", how, a.Sequence, a.what)}
 	for _, f := range a.Findings {
 		out = append(out, fmt.Sprintf("%-6s %s: %s", f.Severity, f.About, oneLine(f.Reason)))
 	}
@@ -205,7 +210,7 @@ func (k factKind) record(ctx context.Context, c grpc.ClientConnInterface, s *flo
 		return tellAnswer{}, err
 	}
 	r := out.Get(out.Descriptor().Fields().ByName("receipt")).Message().Interface().(*floorv1.Receipt)
-	a := tellAnswer{Kind: k.name(), Sequence: r.GetSequence(), Occurred: maybeMoment(r.GetOccurred()), Findings: []importNote{}}
+	a := tellAnswer{Repeated: r.GetRepeated(), Kind: k.name(), Sequence: r.GetSequence(), Occurred: maybeMoment(r.GetOccurred()), Findings: []importNote{}}
 	if t := out.Descriptor().Fields().ByName("thinned"); t != nil {
 		a.Thinned = out.Get(t).Bool()
 	}

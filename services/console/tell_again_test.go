@@ -3,6 +3,7 @@ package console_test
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"net"
 	"regexp"
 	"strings"
@@ -91,7 +92,7 @@ func TestAFactWithoutAnAnswerIsToldAgainAndCountsOnce(t *testing.T) {
 	}
 	for range 2 {
 		out, err := telling(t, console.Tell{At: at, ID: m[1]}, "lot-recalled", "lot_id=MG-2507", "why=lumps in the muted one")
-		if err != nil || a.Desk().Writer.Seq() != stood {
+		if err != nil || a.Desk().Writer.Seq() != stood || !strings.HasPrefix(out, fmt.Sprintf("stood already as #%d: ", stood)) {
 			t.Errorf("told again: %v, %q; the journal stands at %d, was at %d", err, out, a.Desk().Writer.Seq(), stood)
 		}
 	}

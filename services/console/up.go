@@ -75,6 +75,9 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, handBack(q.Dir)) }() // root may have opened it by hand, to look
+	if err := handBack(q.Dir); err != nil {                    // and may be killed
+		return err
+	}
 	if a.Foreman != "" {
 		made, err := os.ReadFile(app.PeopleFile(q.Dir))
 		if err != nil {
@@ -101,6 +104,9 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer os.Remove(runningFile(q.Dir))
+	if err := handBack(q.Dir); err != nil {
+		return err
+	}
 	told := a
 	told.Reader = ""
 	if err := o.put(told); err != nil {

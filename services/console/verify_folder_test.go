@@ -30,6 +30,10 @@ func TestVerifyAsAnotherUser(t *testing.T) {
 		"accept": func() error {
 			return console.Accept{Dir: dir, Shop: "demo", Name: "Ansa Vellacorn", Reason: "none"}.Run(t.Context(), console.Out{W: io.Discard})
 		},
+		"gate": func() error { return console.Gate{Dir: dir, Booth: "b"}.Run(t.Context(), console.Out{W: io.Discard}) },
+		"watch": func() error {
+			return console.Watch{At: console.At{Dir: dir}}.Run(t.Context(), console.Out{W: io.Discard})
+		},
 	} {
 		err := run()
 		fmt.Printf("%s: %v: %v\n", name, fault.ReasonOf(err), err)
@@ -92,6 +96,15 @@ func TestAFolderOfAnotherUserIsNotOpened(t *testing.T) {
 		out, err := cmd.CombinedOutput()
 		if err != nil {
 			t.Fatalf("%s: %v: %s", name, err, out)
+		}
+		seen := "shop-not-seen: whether a shop runs in " + fault.Show(dir, 60) + " is not for this user to see"
+		if c.owner == me {
+			seen = "shop-not-running: no shop runs in " + dir
+		}
+		for _, command := range []string{"gate", "watch"} {
+			if want := "\n" + command + ": " + seen; !strings.Contains("\n"+string(out), want) {
+				t.Errorf("%s: %s, want %q", name, out, want)
+			}
 		}
 		for _, command := range []string{"verify", "accept"} {
 			begin := fmt.Sprintf("%s: folder-closed: --dir: %s: cannot be opened by user %d, who may not read and write what is in it", command, fault.Show(dir, 60), me)

@@ -88,9 +88,14 @@ func (g *gate) place(s *Seam, z ZoneID) (why string, until time.Time) {
 		return "", until
 	}
 	if !slices.ContainsFunc(g.fl.where[s.Job].moves(s.Panel), func(m move) bool { return m.zone == z }) {
-		return fmt.Sprintf("; nobody said where %s was before it came into %s, so every place it may have come from counts until %s", s.Name(), now, clockTime(until)), until
+		return fmt.Sprintf("; nobody said where %s was before it came into %s, so every place it may have come from counts until %s", s.Name(), now, clockTime(upMinute(until))), until
 	}
-	return fmt.Sprintf("; %s is in %s now and settles to it: until %s %s counts as well", s.Name(), now, clockTime(until), z), until
+	return fmt.Sprintf("; %s is in %s now and settles to it: until %s %s counts as well", s.Name(), now, clockTime(upMinute(until)), z), until
+}
+
+// upMinute is the full minute at which a moment has surely come.
+func upMinute(t time.Time) time.Time {
+	return t.Add(time.Minute - time.Nanosecond).Truncate(time.Minute)
 }
 
 func (g *gate) opening(s *Seam, r runningClock, subject string) {

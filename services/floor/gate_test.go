@@ -257,7 +257,7 @@ func TestAPlaceThatWasLeftHoldsUntilThePanelHasSettled(t *testing.T) {
 	if settled := until.Sub(moved); settled < 30*time.Minute || settled > 32*time.Minute || !r.ClearAt.Equal(until) {
 		t.Errorf("it holds for %s, and is clear at %s; want 30 min and a little, and that moment", settled, r.ClearAt)
 	}
-	if want := "in bay-2 now and settles to it: until " + until.UTC().Format("15:04") + " bay-1 counts as well"; !strings.Contains(r.Reasons[0].Text, want) {
+	if want := "in bay-2 now and settles to it: until " + until.Add(time.Minute-1).UTC().Format("15:04") + " bay-1 counts as well"; !strings.Contains(r.Reasons[0].Text, want) {
 		t.Errorf("it says %q, not %q", r.Reasons[0].Text, want)
 	}
 	p.do("wait " + (until.Sub(p.core.Now()) - time.Second).String())

@@ -2,6 +2,7 @@ package floor
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
@@ -73,12 +74,33 @@ func (fl *Floor) permitAt(b BoothID, l LoadID, at time.Time) *Permit {
 	return nil
 }
 
-// Revoked says why and when the last permit for a load in a booth was taken
-// back; empty: there was none, or another thing became of it.
+// Names of grounds on which a permit ends that are none to hold.
+const (
+	EndedNewHolder = "new-holder" // another service speaks for the booth
+	EndedReturned  = "returned"
+)
+
+// Lost says in words for people why a permit was taken back or given back;
+// empty: neither. Where the program itself was the cause, it is that alone: what
+// else it could not vouch for then says nothing about the booth.
+func (p *Permit) Lost() string {
+	for _, c := range [][2]string{
+		{HoldGatePaused, "the shop's program stood still for a while"},
+		{EndedNewHolder, "the shop's program was started anew, or another of its booth services took over"},
+	} {
+		if slices.ContainsFunc(p.Grounds, func(g string) bool { name, _, _ := strings.Cut(g, " "); return name == c[0] }) {
+			return c[1]
+		}
+	}
+	return p.Revoked
+}
+
+// Revoked says why and when the last permit for a load in a booth was taken or
+// given back, as Lost does; empty: there was none, or another thing became of it.
 func (fl *Floor) Revoked(b BoothID, l LoadID) (why string, at time.Time) {
 	for _, p := range slices.Backward(fl.issued[b]) {
 		if p.Load == l {
-			return p.Revoked, p.ended
+			return p.Lost(), p.ended
 		}
 	}
 	return "", time.Time{}

@@ -139,6 +139,9 @@ func (d speech) load(p plan.PlannedLoad) *boothv1.PlannedLoad {
 	}
 	if l.lost != "" {
 		out.PermitLost = "taken back at " + d.moment(l.lostAt) + ": " + d.floorWords(l.lost)
+		if strings.HasPrefix(l.lost, "given back") {
+			out.PermitLost = l.lost + " at " + d.moment(l.lostAt)
+		}
 	}
 	if !l.Taken.IsZero() {
 		out.WaitsFor = append(out.WaitsFor, fmt.Sprintf("%s is taken at %s, where it was put by hand", l.Booth, d.moment(l.Taken)))

@@ -76,7 +76,7 @@ func (v *view) booth(b *floor.Booth, g *boothv1.Gate) screens.Booth {
 func (v *view) lostPermit(l *boothv1.LostPermit) screens.Reason {
 	return screens.Reason{
 		Text: fmt.Sprintf("The permit for %s was taken back at %s: %s", l.GetLoadId(), v.at(l.GetAt().AsTime()), sentence(v.inUTC(l.GetWhy()))),
-		Do:   "Ask anew when it is answered.",
+		Do:   "Ask anew when nothing holds it any more.",
 	}
 }
 
