@@ -58,6 +58,14 @@ type air struct {
 	settled []span    // one set a step, up to the last reading
 	told    []told
 	rates   map[*law]*sums
+	old     map[since]ages // up to the first step that is kept
+}
+
+// since is a law's age from a moment on: a car that stands for months asks for
+// it at every look.
+type since struct {
+	law  *law
+	from time.Time
 }
 
 // sums are running totals of one law's rates over the settled steps.
@@ -67,7 +75,7 @@ type sums struct{ cold, hot []float64 }
 func (a *air) sway() float64 { return a.drift * a.step.Minutes() }
 
 func newAir(zone string, from time.Time, step time.Duration) *air {
-	return &air{zone: zone, step: step, from: from, rates: map[*law]*sums{}}
+	return &air{zone: zone, step: step, from: from, rates: map[*law]*sums{}, old: map[since]ages{}}
 }
 
 // read takes in a reading at a moment and reports whether it jumped further
@@ -126,6 +134,7 @@ func (a *air) forget() {
 		s.cold, s.hot = slices.Clone(s.cold[drop:]), slices.Clone(s.hot[drop:])
 	}
 	a.from, a.settled = a.moment(drop), slices.Clone(a.settled[drop:])
+	clear(a.old)
 }
 
 // between is the set at a moment before the reading of that index, and after
@@ -177,6 +186,7 @@ func (a *air) unsettle() {
 		n = max(0, min(len(a.settled), int((r.at.Sub(a.from)+a.step/2-1)/a.step)))
 	}
 	a.settled = a.settled[:n]
+	clear(a.old)
 	for _, s := range a.rates {
 		if len(s.cold) > n+1 {
 			s.cold, s.hot = s.cold[:n+1], s.hot[:n+1]

@@ -151,3 +151,34 @@ func TestHeatEndsWithinAStep(t *testing.T) {
 	hot := math.Exp(-52000 / 8.314462618 * (1/353.15 - 1/294.15)) // ASTM C1074, equivalent age
 	near(t, "age ahead", s.inBoothAge(&load{booth: &booth{zone: "bay-1"}}, m, after(15)), hot*1.6*60+13.4*60, 1e-6)
 }
+
+// What is older than the steps that are kept is added up once, and comes to the
+// same: a reading of then that is withdrawn counts no more.
+func TestAgesOfACarThatStandsForMonths(t *testing.T) {
+	a := newAir("bay-1", began, 2*time.Minute)
+	a.limits, a.errorC, a.drift = span{5, 35}, 0.5, 0.2
+	l := &law{refC: 21, low: 52, top: 52, minC: 10}
+	whole := func(from, to time.Time) ages {
+		return stepped(a.step, from, to, func(at time.Time) ages {
+			e := a.edges(at)
+			return ages{l.cold(e.lo, a.sway()), l.hot(e.hi)}
+		})
+	}
+	day := func(d float64) time.Time { return after(d * 24 * 60) }
+	for d := 0.0; d <= 90; d += 0.25 {
+		a.read(day(d), 20+3*math.Sin(d), 0, 50)
+	}
+	if !a.from.After(day(1)) {
+		t.Fatalf("it keeps all its steps, from %s on", a.from)
+	}
+	for _, what := range []string{"at first", "once more", "without a reading of the third day"} {
+		if what != "at first" && what != "once more" {
+			a.withdraw(day(3))
+		}
+		for _, from := range []time.Time{day(2).Add(37 * time.Second), a.from.Add(-time.Second), a.from, a.from.Add(time.Minute)} {
+			got, want := a.age(l, from, day(90.1)), whole(from, day(90.1))
+			near(t, what+": cold age", got.cold, want.cold, 1e-9*want.cold)
+			near(t, what+": hot age", got.hot, want.hot, 1e-9*want.hot)
+		}
+	}
+}

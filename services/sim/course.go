@@ -265,6 +265,15 @@ func (a *air) age(l *law, from, to time.Time) ages {
 	if j > len(a.settled) {
 		j = len(a.settled)
 	}
+	if from.Before(a.from) && a.from.Before(to) {
+		key := since{l, from}
+		old, ok := a.old[key]
+		if !ok {
+			old = stepped(a.step, from, a.from, rate)
+			a.old[key] = old
+		}
+		return old.plus(a.age(l, a.from, to))
+	}
 	if i < 0 || i >= j {
 		return stepped(a.step, from, to, rate)
 	}
