@@ -67,8 +67,11 @@ func (s *sim) inspect(p *proc, j *job) {
 		if m.accepted {
 			continue
 		}
-		p.poll(s.opt.Habits.round(20*time.Minute), func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) })
-		p.wait(s.minutes(0.2, 0.8))
+		cured := func() bool { return s.sure(m, floorv1.Clock_CLOCK_FULL_CURE) }
+		p.poll(s.opt.Habits.round(20*time.Minute), cured)
+		for p.wait(s.minutes(0.2, 0.8)); !cured(); p.wait(s.minutes(0.2, 0.8)) { // sent back to be redone in that minute
+			p.poll(s.opt.Habits.round(20*time.Minute), cured)
+		}
 		if !m.tested {
 			s.tell(inspector, desk, live, &jobsv1.WaterTested{SeamId: m.id, Tight: true})
 			m.tested = true
