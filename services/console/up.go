@@ -75,9 +75,6 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, handBack(q.Dir)) }() // root may have opened it by hand, to look
-	if err := handBack(q.Dir); err != nil {                    // and may be killed
-		return err
-	}
 	if a.Foreman != "" {
 		made, err := os.ReadFile(app.PeopleFile(q.Dir))
 		if err != nil {
@@ -104,7 +101,7 @@ func (q Up) Run(ctx context.Context, o Out) (err error) {
 		return err
 	}
 	defer os.Remove(runningFile(q.Dir))
-	if err := handBack(q.Dir); err != nil {
+	if err := handBack(q.Dir); err != nil { // root may be killed
 		return err
 	}
 	told := a
