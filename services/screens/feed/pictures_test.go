@@ -105,11 +105,7 @@ func TestPicturesOfTrouble(t *testing.T) {
 	booth := browse(t, 1280, 800)
 	signIn(t, booth, origin, "booth-screen", painter)
 	s.until(at(8, 0))
-	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
-	s.lay()
-	opens, _ := s.bounds()
-	s.until(opens.DueCold.Add(time.Minute))
-	s.bay(bay1, ro, ditch)
+	s.ripen()
 	s.gunIsWhite()
 	shoot(t, booth, filepath.Join(out, "booth-gun.png"), origin+"/booth/booth-1")
 	s.mute["bay-1"] = true

@@ -9,7 +9,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
-	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	"seamwright/services/app"
 	"seamwright/services/screens"
@@ -28,11 +27,7 @@ func (s *shop) plan() *boothv1.Plan {
 func TestThePlanSaysWhyAPermitWasLost(t *testing.T) {
 	s := open(t, app.Options{Plan: true}, true)
 	s.until(at(8, 0))
-	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
-	s.lay()
-	opens, _ := s.bounds()
-	s.until(opens.DueCold.Add(time.Minute))
-	s.bay(bay1, ro, ditch)
+	s.ripen()
 	ours := func() *boothv1.PlannedLoad {
 		for _, l := range s.plan().GetLoads() {
 			if l.GetLoadId() == load {

@@ -67,6 +67,17 @@ func (s *shop) lay() {
 	}
 }
 
+// ripen brings the test's car, with its seam laid, to where its window is surely
+// open.
+func (s *shop) ripen() {
+	s.t.Helper()
+	s.bring(floorv1.Coat_COAT_SOLVENTBORNE)
+	s.lay()
+	opens, _ := s.bounds()
+	s.until(opens.DueCold.Add(time.Minute))
+	s.bay(bay1, ro, ditch)
+}
+
 // bounds are the moments that the floor's own clocks tell of the seam.
 func (s *shop) bounds() (opens, closes floor.ClockState) {
 	s.t.Helper()
