@@ -304,3 +304,51 @@ func BenchmarkReplan(b *testing.B) {
 		}
 	}
 }
+
+// TestASilentPlaceThatWasLeftIsInThePlan: a bay that a car has left counts
+// until its panels have settled elsewhere. While its probe is silent the gate
+// gives no leave before that, so the plan has no start before it either, and
+// says what the load waits for.
+func TestASilentPlaceThatWasLeftIsInThePlan(t *testing.T) {
+	h := furnished(t)
+	h.lay()
+	h.wait(80 * time.Minute)
+	other := &curesv1.ZoneDefined{
+		ZoneId: "bay-2", LimitLowC: 5, LimitHighC: 35, ProbeErrorC: 0.5, DriftCPerMin: 0.2, Works: true,
+		StaleAfter: durationpb.New(15 * time.Minute), Settling: durationpb.New(30 * time.Minute), Terminals: []string{"bay-2-tablet"},
+	}
+	h.Tell(h.t, other)
+	without := func(d time.Duration) { // bay-1's probe is silent
+		for ; d > 0; d -= 5 * time.Minute {
+			h.pass(min(d, 5*time.Minute))
+			for _, z := range []string{"room", "bay-2"} {
+				h.Tell(h.t, &curesv1.ReadingTaken{ZoneId: z, ProbeId: "p-" + z, TempC: 21, RhPercent: proto.Float64(45)})
+			}
+		}
+	}
+	without(10 * time.Minute)
+	h.Tell(h.t, &jobsv1.CarMoved{Ro: "2207", ZoneId: "bay-2"})
+	without(10 * time.Minute)
+	ruling := func() (r floor.Ruling) {
+		h.Writer.View(func(uint64) { r = h.Floor.Gate("2207-A", h.Time.Now(), floor.Live{Untouched: true}) })
+		return r
+	}
+	l := h.of(h.think(), "2207-A")
+	clear := ruling().ClearAt
+	if clear.Sub(h.Time.Now()) < 10*time.Minute {
+		t.Fatalf("the gate is clear at %s: %+v", clear, ruling().Reasons)
+	}
+	if start := l.GetStart().AsTime(); start.Before(clear) || start.Sub(clear) > time.Minute {
+		t.Errorf("the plan starts it at %s, the gate is clear at %s", start, clear)
+	}
+	if why := "waits until its panels have settled, for the air where it was is not known, at " + l.GetStart().AsTime().Format("15:04"); !strings.Contains(l.GetWhy(), why) {
+		t.Errorf("it says %q, not %q", l.GetWhy(), why)
+	}
+	if len(l.GetWaitsFor()) > 0 {
+		t.Errorf("it waits for %q: time alone brings it", l.GetWaitsFor())
+	}
+	without(clear.Sub(h.Time.Now()))
+	if r := ruling(); !r.Clear() {
+		t.Errorf("at %s: %+v", clear, r.Reasons)
+	}
+}

@@ -50,6 +50,7 @@ type Load struct {
 	release   time.Time // as it is told; the problem's is moved where loads of a car meet
 	after     []int     // loads of the same car that must be out before
 	Taken     time.Time // the start that it was put at by hand, where another load is; zero: none
+	settled   time.Time // until when a silent place that it was in counts; zero: none does
 	held      time.Time // by when what holds it is reckoned to be answered; zero: nothing does
 }
 

@@ -38,10 +38,12 @@ func (b *builder) ready(i int, l *floor.Load, ls []*floor.Load) {
 	}
 	o.Waits = append(o.Waits, listed(b.lacking)...)
 	p.Release, p.LatestStart = o.Opens, o.Latest
-	if held := b.held(i, l, ls); len(held) > 0 {
+	held, settled := b.held(i, l, ls)
+	if len(held) > 0 {
 		o.Waits, o.held = append(o.Waits, held...), upTo(b.at.Add(b.d.house.Held))
-		p.Release = latest(p.Release, o.held)
 	}
+	o.settled = upTo(settled)
+	p.Release = latest(p.Release, o.held, o.settled)
 }
 
 // lack is what is wrong with seams of a load, told once for all of them.
@@ -171,11 +173,18 @@ var aside = map[string]bool{
 }
 
 // held is what holds a load that no time and no laying brings, in the gate's
-// own words.
-func (b *builder) held(i int, l *floor.Load, ls []*floor.Load) (out []string) {
+// own words; and until when a place that it was in counts, of which the air is
+// not known: zero, none does.
+func (b *builder) held(i int, l *floor.Load, ls []*floor.Load) (out []string, settled time.Time) {
 	r := b.f.Gate(l.ID, latest(b.at, b.f.Last()), floor.Live{Untouched: true})
 	for _, x := range r.Reasons {
-		if aside[x.Name] || floor.OfProcess(x.Name) || !x.Until.IsZero() {
+		if aside[x.Name] || floor.OfProcess(x.Name) {
+			continue
+		}
+		if !x.Until.IsZero() {
+			if strings.HasPrefix(x.Subject, "zone/") { // those of seams are in their windows
+				settled = latest(settled, x.Until)
+			}
 			continue
 		}
 		if s, ok := strings.CutPrefix(x.Subject, "seam/"); ok && b.coveredBefore(i, floor.SeamID(s), ls) {
@@ -183,5 +192,5 @@ func (b *builder) held(i int, l *floor.Load, ls []*floor.Load) (out []string) {
 		}
 		out = append(out, x.Text)
 	}
-	return out
+	return out, settled
 }

@@ -67,6 +67,7 @@ func (s speech) since(j int, at map[int]plan.PlannedLoad) (out []plan.Since) {
 		}
 	}
 	add(l.Opens, "its beads are surely open")
+	add(l.settled, "its panels have settled, for the air where it was is not known,")
 	add(l.held, "what holds it is answered, reckoned")
 	if l.Keep == floor.KeepStart && s.Problem.Loads[j].Frozen == nil {
 		add(l.Start, "the start that it was put at by hand,")
