@@ -54,6 +54,7 @@ type acceptance struct {
 	Records  uint64   `json:"records"`
 	Root     string   `json:"root"`     // over these, base64
 	Troubles []string `json:"troubles"` // at that time, in sentences
+	Vouched  bool     `json:"vouched"`  // else its line may have been changed or added by anybody
 }
 
 func (a verifyAnswer) Lines() []string { return a.sentences }
@@ -85,7 +86,7 @@ func verified(r tree.Report) verifyAnswer {
 		a.Troubles = append(a.Troubles, verifyTrouble{string(t.Kind), t.From, t.To, t.String()})
 	}
 	for _, n := range r.Accepted {
-		a.Accepted = append(a.Accepted, acceptance{moment(n.At), n.Name, n.Reason, n.Damaged, n.Records, n.Root.String(), list(n.Troubles)})
+		a.Accepted = append(a.Accepted, acceptance{moment(n.At), n.Name, n.Reason, n.Damaged, n.Records, n.Root.String(), list(n.Troubles), !n.Unvouched})
 	}
 	return a
 }

@@ -39,6 +39,16 @@ type Acceptance struct {
 	Root     tlog.Hash `json:"root"`     // over these, base64; filled in by Accept
 	Troubles []string  `json:"troubles"` // what was wrong, in sentences; filled in by Accept
 
+	// Doubted is how many lines of the file of acceptances right before this one
+	// nobody vouched for when it was written: the file was not what the head of
+	// the proof knew. Filled in by Accept.
+	Doubted int `json:"doubted,omitempty"`
+
+	// Unvouched is set on an acceptance whose line may have been changed or
+	// added by anybody, since a later one doubts it or the head of the proof
+	// does not know it.
+	Unvouched bool `json:"-"`
+
 	// Unnamed is set on an acceptance of which only the head of the proof still
 	// tells, so that time and number are all that is known of it.
 	Unnamed bool `json:"-"`
@@ -52,8 +62,12 @@ func (a Acceptance) String() string {
 		return fmt.Sprintf("At %s somebody accepted %d records as they stood; that is all the head of the proof says, "+
 			"for the file of acceptances (%s) is not what it was.", a.moment(), a.Records, acceptedName)
 	}
-	return fmt.Sprintf("At %s %s accepted %d records as they stood; reason: %s. Trouble at that time: %s",
+	said := fmt.Sprintf("At %s %s accepted %d records as they stood; reason: %s. Trouble at that time: %s",
 		a.moment(), a.Name, a.Records, strings.TrimRight(a.Reason, ". "), strings.Join(a.Troubles, " "))
+	if a.Unvouched {
+		said += " NOBODY VOUCHES FOR THIS LINE: the file that it stands in was changed behind the program's back."
+	}
+	return said
 }
 
 // check says what is wrong with the person's part.
@@ -90,7 +104,7 @@ func Accept(ctx context.Context, j journal.Journal, dir string, a Acceptance) (R
 	}
 	a.At = a.At.UTC()
 	now := in.rep.Now
-	a.Records, a.Root = now.Size, now.Root
+	a.Records, a.Root, a.Doubted = now.Size, now.Root, in.notes.doubted(in.head.bound)
 	for _, t := range in.rep.Troubles {
 		a.Troubles = append(a.Troubles, t.String())
 	}

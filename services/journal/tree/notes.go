@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 	"time"
@@ -64,19 +65,52 @@ func readNotes(dir string) (notes, error) {
 }
 
 // parse gives the acceptances among lines, and how many of these could not be
-// read.
+// read. Those that a later one doubts are marked.
 func parse(text []byte) (out []Acceptance, bad int) {
-	for line := range bytes.Lines(text) {
+	n := 0
+	at := map[int]int{} // by line: which acceptance stands there
+	for line := range lines(text) {
 		var a Acceptance
-		switch line = bytes.TrimSpace(line); {
-		case len(line) == 0:
-		case json.Unmarshal(line, &a) != nil:
+		if json.Unmarshal(line, &a) != nil {
 			bad++
-		default:
+		} else {
+			for k := max(0, n-a.Doubted); k < n; k++ {
+				if i, ok := at[k]; ok {
+					out[i].Unvouched = true
+				}
+			}
+			at[n] = len(out)
 			out = append(out, a)
 		}
+		n++
 	}
 	return out, bad
+}
+
+// lines are those that are not empty.
+func lines(text []byte) iter.Seq[[]byte] {
+	return func(yield func([]byte) bool) {
+		for line := range bytes.Lines(text) {
+			if line = bytes.TrimSpace(line); len(line) > 0 && !yield(line) {
+				return
+			}
+		}
+	}
+}
+
+// doubted counts the lines for which a head does not vouch.
+func (n notes) doubted(b bound) (count int) {
+	rest := n.text
+	switch {
+	case !b.any():
+		return 0 // it is taken at its word
+	case n.against(b) == "":
+		rest = rest[b.bytes:]
+	}
+	for range lines(rest) {
+		count++
+	}
+	return count
 }
 
 // all binds the whole file, and nothing where no acceptance stands in it.
@@ -128,6 +162,9 @@ func (in *inspection) judgeNotes() {
 	}
 	if wrong == "" {
 		return
+	}
+	for i := range rep.Accepted {
+		rep.Accepted[i].Unvouched = true
 	}
 	last := Acceptance{At: time.Unix(b.at, 0).UTC(), Records: b.records, Unnamed: true}
 	rep.Troubles = append(rep.Troubles, Trouble{

@@ -121,6 +121,14 @@ func TestALostFileOfAcceptancesIsTold(t *testing.T) {
 			if last.Records != 12 || len(last.Troubles) != 1 || !strings.Contains(last.Troubles[0], c.want) {
 				t.Errorf("the new note: %+v", last)
 			}
+			for _, a := range rep.Accepted[:len(rep.Accepted)-1] {
+				if !a.Unvouched || !strings.Contains(a.String(), "NOBODY VOUCHES FOR THIS LINE") {
+					t.Errorf("of what stood in the file before it: %q", a)
+				}
+			}
+			if last.Unvouched {
+				t.Errorf("nobody vouches for %q", last)
+			}
 		})
 	}
 }
@@ -147,6 +155,25 @@ func TestANoteWithoutItsHeadIsNoTrouble(t *testing.T) {
 		if !rep.OK() || len(rep.Accepted) != 1 || rep.Sentences()[0] != since ||
 			len(rep.Notes) != 1 || !strings.Contains(rep.Notes[0], "(accepted.jsonl) goes on by ") {
 			t.Errorf("%d bytes more: %q", cut, rep.Sentences())
+		}
+	}
+}
+
+// Once somebody accepts again, a line that the head never knew stands in the
+// file that is vouched for, and is told apart from the others.
+func TestALineThatWasAddedIsNotVouchedFor(t *testing.T) {
+	_, dir := accepted(t)
+	whole := notesOf(t, dir)
+	added := bytes.Replace(whole, []byte("Ansa"), []byte("Orlo"), 1)
+	write(t, dir, "accepted.jsonl", append(bytes.Clone(whole), added...))
+	older, _ := nine(t) // without the last record
+	rep, err := tree.Accept(t.Context(), older, dir, word(true))
+	if err != nil || len(rep.Accepted) != 3 {
+		t.Fatalf("%v: %q", err, rep.Sentences())
+	}
+	for i, want := range []bool{false, true, false} {
+		if a := rep.Accepted[i]; a.Unvouched != want {
+			t.Errorf("line %d: %q, unvouched %v", i+1, a, a.Unvouched)
 		}
 	}
 }
