@@ -76,7 +76,7 @@ func floorRows() []row {
 			},
 		},
 		{
-			fault: "terminal of the bay silent", name: floor.HoldSilent, known: silentFor, words: "has not been heard for a while",
+			fault: "terminal of the bay silent", name: floor.HoldSilent, known: silentFor, words: "is not heard: it is off, asleep or out of reach",
 			broken: func(l *lane) { l.hear.Store(false); l.pass(floor.DefaultHearFor) },
 			mend:   func(l *lane) { l.hear.Store(true); l.pass(25 * time.Second) },
 		},

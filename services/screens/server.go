@@ -79,6 +79,7 @@ func (s *server) routes() http.Handler {
 		"GET /gallery":          s.gallery,
 		"GET /gallery/{name}":   s.galleryPage,
 		"GET /events":           s.events,
+		"GET /":                 nowhere,
 	} {
 		mux.Handle(pattern, s.wrap(h))
 	}
@@ -191,6 +192,11 @@ func (s *server) showBay(w http.ResponseWriter, r *http.Request) error {
 		return nil
 	}
 	return s.show(w, r, ref{Kind: "bay", RO: r.PathValue("ro"), Seam: r.PathValue("seam")})
+}
+
+// nowhere is every address that no screen has.
+func nowhere(_ http.ResponseWriter, r *http.Request) error {
+	return fault.Missing("screen", r.URL.Path, "the page behind Back lists the screens of this shop")
 }
 
 func (s *server) index(w http.ResponseWriter, r *http.Request) error {

@@ -77,7 +77,9 @@ func TestPagesAnswer(t *testing.T) {
 		{"/assets/seamwright.js", 200, nil, "use strict"},
 		{"/assets/htmx.LICENSE.txt", 200, nil, "Zero-Clause BSD"},
 		{"/assets/", 404, nil, ""},
-		{"/nowhere", 404, nil, ""},
+		{"/nowhere", 404, nil, `screen &#34;/nowhere&#34; is not known`},
+		{"/nowhere", 404, nil, `<a class="btn" href="/">Back</a>`},
+		{"/booth", 404, nil, "lists the screens of this shop"},
 	} {
 		body := get(t, site, c.path, c.status, c.cookies...)
 		if !strings.Contains(body, c.says) {

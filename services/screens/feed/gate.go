@@ -207,7 +207,7 @@ func silentWords(subject string) screens.Reason {
 		}
 	}
 	return screens.Reason{
-		Text: upper(placeName(id)) + " has not been heard for a while.",
+		Text: upper(placeName(id)) + " is not heard: it is off, asleep or out of reach.",
 		Do:   "Wake it, or confirm by name that no bead was touched.",
 	}
 }
