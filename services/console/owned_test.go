@@ -1,15 +1,22 @@
 package console_test
 
 import (
+	"context"
+	"encoding/json"
+	"errors"
 	"io"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
 
+	"golang.org/x/crypto/bcrypt"
+
 	"seamwright/services/console"
+	"seamwright/services/journal/natsd"
 )
 
 // TestWhatRootWritesIsTheFoldersOwners does as root what a shop's keeper does
@@ -39,24 +46,7 @@ func TestWhatRootWritesIsTheFoldersOwners(t *testing.T) {
 	}
 	check := func(after string) {
 		t.Helper()
-		n := 0
-		err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-			if err != nil || d.Name() == "named twice" || d.Name() == "link" {
-				return err
-			}
-			i, err := d.Info()
-			if err != nil {
-				return err
-			}
-			n++
-			if s := i.Sys().(*syscall.Stat_t); s.Uid != user || s.Gid != group {
-				t.Errorf("after %s %s is %d:%d's", after, path, s.Uid, s.Gid)
-			}
-			return nil
-		})
-		if err != nil || n < 2 {
-			t.Errorf("after %s: %d files looked at, %v", after, n, err)
-		}
+		owned(t, dir, user, group, after)
 		for _, name := range []string{"named twice", "pointed at"} {
 			i, err := os.Stat(filepath.Join(away, name))
 			if err != nil {
@@ -84,4 +74,75 @@ func TestWhatRootWritesIsTheFoldersOwners(t *testing.T) {
 		t.Fatal(err)
 	}
 	check("journal verify")
+}
+
+// owned sees that everything in a folder is its owner's.
+func owned(t *testing.T, dir string, user, group uint32, after string) {
+	t.Helper()
+	n := 0
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.Name() == "named twice" || d.Name() == "link" {
+			return err
+		}
+		i, err := d.Info()
+		if err != nil {
+			return err
+		}
+		n++
+		if s := i.Sys().(*syscall.Stat_t); s.Uid != user || s.Gid != group {
+			t.Errorf("after %s %s is %d:%d's", after, path, s.Uid, s.Gid)
+		}
+		return nil
+	})
+	if err != nil || n < 2 {
+		t.Errorf("after %s: %d files looked at, %v", after, n, err)
+	}
+}
+
+// TestTheProofOfAServiceIsItsFoldersOwners does the same for a service that
+// root starts by hand with another's proof.
+func TestTheProofOfAServiceIsItsFoldersOwners(t *testing.T) {
+	if os.Geteuid() != 0 {
+		t.Skip("SKIPPED: only root gives files away")
+	}
+	t.Parallel()
+	hash, err := bcrypt.GenerateFromPassword([]byte("of-the-test"), bcrypt.MinCost)
+	if err != nil {
+		t.Fatal(err)
+	}
+	log := slog.New(slog.DiscardHandler)
+	s, err := natsd.Start(natsd.Options{StoreDir: t.TempDir(), Listen: true, Logger: log, Users: []natsd.User{
+		{Name: "service", Hash: string(hash), NATS: true, Publish: []string{">"}, Subscribe: []string{">"}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Stop)
+	const user, group = 63138, 63139
+	dir := t.TempDir()
+	if err := os.Chown(dir, user, group); err != nil {
+		t.Skip("SKIPPED: this root gives nothing away: ", err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	r, w := io.Pipe()
+	ended := make(chan error, 1)
+	go func() {
+		q := console.Serve{
+			NATS: strings.Replace(s.URL(), "nats://", "nats://service:of-the-test@", 1), Shop: "demo",
+			Services: []string{"jobs"}, GRPC: "127.0.0.1:0", Proof: dir, Log: log,
+		}
+		err := q.Run(ctx, console.Out{W: w, JSON: true})
+		w.CloseWithError(errors.Join(err, io.EOF))
+		ended <- err
+	}()
+	var said map[string]any
+	if err := json.NewDecoder(r).Decode(&said); err != nil {
+		t.Fatal(err)
+	}
+	owned(t, dir, user, group, "serve, while it runs") // it may be killed
+	cancel()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	owned(t, dir, user, group, "serve")
 }

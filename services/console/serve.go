@@ -91,6 +91,11 @@ func (q Serve) Run(ctx context.Context, o Out) (err error) {
 	if s := part.Addr().Screens; s != "" {
 		a.Screens = "http://" + s + "/"
 	}
+	if q.Proof != "" {
+		if err := handBack(q.Proof); err != nil { // root may be killed
+			return err
+		}
+	}
 	if err := o.put(a); err != nil {
 		return err
 	}
