@@ -129,11 +129,14 @@ func (a *air) forget() {
 		return
 	}
 	drop := len(a.settled) - keep
-	for l := range a.rates {
-		s := a.sums(l)
-		s.cold, s.hot = slices.Clone(s.cold[drop:]), slices.Clone(s.hot[drop:])
+	for l, s := range a.rates {
+		if len(s.cold) <= drop { // nobody has asked for it since
+			delete(a.rates, l)
+			continue
+		}
+		s.cold, s.hot = slices.Delete(s.cold, 0, drop), slices.Delete(s.hot, 0, drop)
 	}
-	a.from, a.settled = a.moment(drop), slices.Clone(a.settled[drop:])
+	a.from, a.settled = a.moment(drop), slices.Delete(a.settled, 0, drop)
 	clear(a.old)
 }
 

@@ -21,17 +21,9 @@ type law struct {
 	minC     float64 // below it nothing is surely reached
 }
 
-// rates are those at the low and the high end of the energy.
-func (l *law) rates(c float64) (low, top float64) {
-	low = l.rate(c, l.low)
-	if l.top == l.low {
-		return low, low
-	}
-	return low, l.rate(c, l.top)
-}
-
-func (l *law) rate(c, energy float64) float64 {
-	return math.Exp(-energy * 1000 / gasConstant * (1/(c+zeroC) - 1/(l.refC+zeroC)))
+// exponent is the logarithm of the rate at a temperature with an energy.
+func (l *law) exponent(c, energy float64) float64 {
+	return -energy * 1000 / gasConstant * (1/(c+zeroC) - 1/(l.refC+zeroC))
 }
 
 // cold is the least rate in a step whose middle is at a temperature, and in
@@ -45,13 +37,12 @@ func (l *law) cold(c, sway float64) float64 {
 	case c < l.minC+sway/2:
 		above = 0.5 + (c-l.minC)/sway
 	}
-	low, top := l.rates(math.Max(c, l.minC))
-	return above * math.Min(low, top)
+	c = math.Max(c, l.minC)
+	return above * math.Exp(math.Min(l.exponent(c, l.low), l.exponent(c, l.top)))
 }
 
 func (l *law) hot(c float64) float64 {
-	low, top := l.rates(c)
-	return math.Max(low, top)
+	return math.Exp(math.Max(l.exponent(c, l.low), l.exponent(c, l.top)))
 }
 
 // ages are seconds at the reference temperature: what has surely been
@@ -299,7 +290,9 @@ func (a *air) sums(l *law) *sums {
 		s = &sums{cold: []float64{0}, hot: []float64{0}}
 		a.rates[l] = s
 	}
-	for i := len(s.cold) - 1; i < len(a.settled); i++ {
+	from := len(s.cold) - 1
+	s.cold, s.hot = slices.Grow(s.cold, len(a.settled)-from), slices.Grow(s.hot, len(a.settled)-from)
+	for i := from; i < len(a.settled); i++ {
 		s.cold = append(s.cold, s.cold[i]+l.cold(a.settled[i].lo, a.sway())*a.step.Seconds())
 		s.hot = append(s.hot, s.hot[i]+l.hot(a.settled[i].hi)*a.step.Seconds())
 	}
