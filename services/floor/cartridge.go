@@ -10,12 +10,15 @@ import (
 // Flow is a moment at which material moved through a nozzle.
 type Flow struct {
 	Early, At, Late time.Time
-	Zone            ZoneID // where, by the terminal; empty: unknown
-	Job             RO     // the job it was laid on; empty: a purge
+	Job             RO // the job it was laid on; empty: a purge
 	Seam            SeamID
 	Seq             uint64
 	pass            int
+	terminal        string
 }
+
+// FlowZone is the zone that a flow was told in, by its terminal; empty: unknown.
+func (fl *Floor) FlowZone(f Flow) ZoneID { return fl.terminalZone(fl.book, f.terminal, f.At) }
 
 // Cartridge is an opened cartridge with the nozzle on it.
 type Cartridge struct {
@@ -145,7 +148,7 @@ func movesNozzle(f *fact, from CartridgeID) bool {
 
 func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 	if f.lay != nil {
-		fl.draw(b, c, f)
+		c.draw(f)
 		return ""
 	}
 	switch e := f.body.(type) {
@@ -170,7 +173,7 @@ func (fl *Floor) cartridgeFact(b *book, c *Cartridge, f *fact) string {
 		}
 		c.fill(f)
 		c.Purged = true
-		c.LastFlow = Flow{Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at), Seq: f.seq}
+		c.LastFlow = Flow{Early: f.early, At: f.at, Late: f.late, Seq: f.seq, terminal: f.head.Terminal}
 	case *materialsv1.NozzleRemoved:
 		if c.Nozzle == NozzleID(e.GetNozzleId()) {
 			c.unbear()
@@ -233,7 +236,7 @@ func (c *Cartridge) empty(discarded bool) {
 
 // draw takes a laid layer's material out of the cartridge and moves its
 // nozzle's clock.
-func (fl *Floor) draw(b *book, c *Cartridge, f *fact) {
+func (c *Cartridge) draw(f *fact) {
 	l := f.lay
 	if l.cartridge != c.ID {
 		if c.Nozzle == l.nozzle {
@@ -250,8 +253,8 @@ func (fl *Floor) draw(b *book, c *Cartridge, f *fact) {
 		c.overdrawn[drawn{f.seq, l.pass}] = -c.Remaining
 	}
 	c.LastFlow = Flow{
-		Early: f.early, At: f.at, Late: f.late, Zone: fl.terminalZone(b, f.head.Terminal, f.at),
-		Job: l.seam.RO(), Seam: l.seam, Seq: f.seq, pass: l.pass,
+		Early: f.early, At: f.at, Late: f.late,
+		Job: l.seam.RO(), Seam: l.seam, Seq: f.seq, pass: l.pass, terminal: f.head.Terminal,
 	}
 	c.Stored = false
 }

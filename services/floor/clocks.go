@@ -160,7 +160,7 @@ func (fl *Floor) gelClock(b *book, c *Cartridge) (runningClock, bool) {
 		return runningClock{}, false
 	}
 	needed, ok := p.Needs(floorv1.Clock_CLOCK_NOZZLE_GEL, "")
-	where := fl.nozzlePlace(c.LastFlow)
+	where := fl.nozzlePlace(b, c.LastFlow)
 	if !ok || where == nil {
 		return runningClock{}, false
 	}
@@ -175,8 +175,8 @@ func (fl *Floor) gelClock(b *book, c *Cartridge) (runningClock, bool) {
 // flow was told at; else where the car was then that it was laid on, or
 // wherever that car has gone since; else in one of the bays. Nil when no zone
 // is known.
-func (fl *Floor) nozzlePlace(f Flow) cure.Surroundings {
-	if z, ok := fl.zones[f.Zone]; ok {
+func (fl *Floor) nozzlePlace(b *book, f Flow) cure.Surroundings {
+	if z, ok := fl.zones[fl.terminalZone(b, f.terminal, f.At)]; ok {
 		return z.course
 	}
 	w := fl.where[f.Job]

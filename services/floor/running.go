@@ -50,7 +50,7 @@ func (fl *Floor) NozzleClock(id CartridgeID, _ time.Time) (Running, bool) {
 	if n := fl.nozzles[c.Nozzle]; n != nil {
 		r.said = n.said[r.id.Began].seq
 	}
-	zone := c.LastFlow.Zone
+	zone := fl.FlowZone(c.LastFlow)
 	if fl.zones[zone] == nil {
 		zone = ""
 	}

@@ -38,7 +38,7 @@ func snapshot(f *floor.Floor, at time.Time) string {
 	for _, id := range f.Cartridges() {
 		c := f.Cartridge(id)
 		line("cartridge %s lot %s product %s opened %v equalised %v nozzle %s purged %v flow %v %v full %d left %d laid %d spent %d discarded %d missing %d stored %v",
-			id, c.Lot, c.Product, c.Opened, c.Equalised, c.Nozzle, c.Purged, c.LastFlow.At, c.LastFlow.Zone, c.Full, c.Remaining, c.Laid, c.Spent, c.Discarded, c.Missing, c.Stored)
+			id, c.Lot, c.Product, c.Opened, c.Equalised, c.Nozzle, c.Purged, c.LastFlow.At, f.FlowZone(c.LastFlow), c.Full, c.Remaining, c.Laid, c.Spent, c.Discarded, c.Missing, c.Stored)
 	}
 	for _, id := range f.Nozzles() {
 		n := f.Nozzle(id)

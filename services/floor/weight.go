@@ -68,14 +68,17 @@ func (c *Cartridge) tooFull(r level) (surplus, bool) {
 			s.most += u.volume
 		}
 	}
-	s.why = fmt.Sprintf("%s on %s it held %.1f ml", c.known.how, c.known.at.UTC().Format("2 Jan at 15:04"), c.known.ul.ML())
-	switch {
-	case s.most < 0:
+	if s.most < 0 {
 		s.most = c.known.ul
-	case s.most < c.known.ul:
+	}
+	if s.ul <= s.most+s.off {
+		return surplus{}, false
+	}
+	s.why = fmt.Sprintf("%s on %s it held %.1f ml", c.known.how, c.known.at.UTC().Format("2 Jan at 15:04"), c.known.ul.ML())
+	if s.most < c.known.ul {
 		s.why += fmt.Sprintf(", and %.1f ml are told to have left it since", (c.known.ul - s.most).ML())
 	}
-	return s, s.ul > s.most+s.off
+	return s, true
 }
 
 // reason says it in one sentence.
