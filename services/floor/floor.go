@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"maps"
 	"slices"
-	"sync"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -13,7 +12,6 @@ import (
 	curesv1 "seamwright/proto/seamwright/cures/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
 	materialsv1 "seamwright/proto/seamwright/materials/v1"
-	"seamwright/services/calc/cure"
 	"seamwright/services/fault"
 )
 
@@ -191,39 +189,3 @@ func (fl *Floor) putIn(seq uint64) error {
 }
 
 func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }
-
-// pathCache keeps the paths of seams between changes. Readers fill it side
-// by side.
-type pathCache struct {
-	mu sync.Mutex
-	m  map[SeamID]*cure.Path
-}
-
-func newPathCache() *pathCache { return &pathCache{m: map[SeamID]*cure.Path{}} }
-
-func (c *pathCache) get(s SeamID) (*cure.Path, bool) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	p, ok := c.m[s]
-	return p, ok
-}
-
-func (c *pathCache) put(s SeamID, p *cure.Path) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.m[s] = p
-}
-
-func (c *pathCache) drop(seams ...SeamID) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	for _, s := range seams {
-		delete(c.m, s)
-	}
-}
-
-func (c *pathCache) clear() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	clear(c.m)
-}

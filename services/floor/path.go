@@ -19,18 +19,6 @@ type stretch struct {
 // alone reports whether a stretch has the air of one zone only.
 func (p stretch) alone() bool { return len(p.zones) == 1 && len(p.fixed) == 0 }
 
-// path is what a seam cures in from a moment on: the zones that its panel
-// was in, the hull of old and new while it settles, the heat that was held to
-// it, and every bay while nobody knows. Nil when no zone is known at all.
-func (fl *Floor) path(s *Seam) *cure.Path {
-	if p, ok := fl.paths.get(s.ID); ok {
-		return p
-	}
-	p := fl.makePath(fl.seamStretches(fl.book, s))
-	fl.paths.put(s.ID, p)
-	return p
-}
-
 // seamStretches are the parts of a seam's path by what a book tells.
 func (fl *Floor) seamStretches(b *book, s *Seam) []stretch {
 	w := fl.where[s.Job]
@@ -77,7 +65,8 @@ func (fl *Floor) makePath(parts []stretch) *cure.Path {
 // stretches turns moves into parts of a path: the zone that the panel is in,
 // and while it settles the one it came from as well.
 func (fl *Floor) stretches(s *Seam, moves []move) []stretch {
-	stays := fl.stays(s, moves)
+	bays := fl.bays()
+	stays := fl.stays(s, moves, bays)
 	breaks := []time.Time{time.Unix(0, 0).UTC()}
 	for _, y := range stays {
 		breaks = append(breaks, y.from, y.settled)
@@ -85,7 +74,7 @@ func (fl *Floor) stretches(s *Seam, moves []move) []stretch {
 	slices.SortFunc(breaks, time.Time.Compare)
 	var parts []stretch
 	for _, at := range slices.CompactFunc(breaks, time.Time.Equal) {
-		parts = append(parts, fl.stretchAt(stays, at))
+		parts = append(parts, stretchAt(stays, bays, at))
 	}
 	return parts
 }
@@ -98,16 +87,17 @@ type stay struct {
 	before        []ZoneID
 }
 
-func (fl *Floor) stays(s *Seam, moves []move) []stay {
+// stays are the zones of a panel's way, which begins in any of the bays.
+func (fl *Floor) stays(s *Seam, moves []move, bays []ZoneID) []stay {
 	var stays []stay
-	before := fl.bays()
+	before := bays
 	for i, m := range moves {
 		if i > 0 && m.zone == moves[i-1].zone {
 			continue
 		}
 		zones := []ZoneID{m.zone}
 		if m.zone == "" {
-			zones = union(before, fl.bays()) // it may not have gone far
+			zones = union(before, bays) // it may not have gone far
 		}
 		var settling time.Duration
 		if z, ok := fl.zones[m.zone]; ok {
@@ -120,8 +110,8 @@ func (fl *Floor) stays(s *Seam, moves []move) []stay {
 	return stays
 }
 
-func (fl *Floor) stretchAt(stays []stay, at time.Time) stretch {
-	p := stretch{from: at, zones: fl.bays()}
+func stretchAt(stays []stay, bays []ZoneID, at time.Time) stretch {
+	p := stretch{from: at, zones: bays}
 	for _, y := range stays {
 		if y.from.After(at) {
 			break

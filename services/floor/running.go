@@ -28,10 +28,10 @@ func (fl *Floor) SeamClocks(id SeamID) []Running {
 	if len(clocks) == 0 {
 		return nil // most seams, before they are laid
 	}
-	zone, alone := fl.settledIn(s)
+	w := fl.way(s)
 	out := make([]Running, len(clocks))
 	for i, r := range clocks {
-		out[i] = Running{r.id, r.clock, r.rev, r.said, zone, alone, r.where}
+		out[i] = Running{r.id, r.clock, r.rev, r.said, w.zone, w.since, r.where}
 	}
 	return out
 }
@@ -68,21 +68,6 @@ func (fl *Floor) NozzlesAt(ro RO) []CartridgeID {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// settledIn is the one zone that a seam cures in and since when; empty while
-// its path ends in a hull.
-func (fl *Floor) settledIn(s *Seam) (ZoneID, time.Time) {
-	parts := fl.seamStretches(fl.book, s)
-	n := len(parts) - 1
-	last := parts[n]
-	if !last.alone() {
-		return "", time.Time{}
-	}
-	for ; n > 0 && parts[n-1].alone() && parts[n-1].zones[0] == last.zones[0]; n-- {
-		last = parts[n-1]
-	}
-	return last.zones[0], last.from
 }
 
 // ZoneCourse gives a zone's course; nil when the zone is unknown. The course
