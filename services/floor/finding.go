@@ -192,9 +192,16 @@ func (fl *Floor) SeamFindings(s SeamID) []*FindingState { return fl.Findings(str
 
 // AllFindings lists every finding in the order of the journal.
 func (fl *Floor) AllFindings() []*FindingState {
+	return fl.FindingsThat(func(*FindingState) bool { return true })
+}
+
+// FindingsThat lists those findings that fit, in the order of the journal.
+func (fl *Floor) FindingsThat(fit func(*FindingState) bool) []*FindingState {
 	var out []*FindingState
 	for _, s := range fl.findings {
-		out = append(out, s)
+		if fit(s) {
+			out = append(out, s)
+		}
 	}
 	slices.SortFunc(out, func(a, b *FindingState) int { return compareFindingIDs(a.ID, b.ID) })
 	return out

@@ -73,10 +73,11 @@ func (s *Server) ListJobs(ctx context.Context, req *jobsv1.ListJobsRequest) (*jo
 func (s *Server) ListFindings(ctx context.Context, req *jobsv1.ListFindingsRequest) (*jobsv1.ListFindingsResponse, error) {
 	resp := &jobsv1.ListFindingsResponse{}
 	err := s.desk.View(ctx, req.GetMinSequence(), func(f *floor.Floor, _ time.Time) {
-		for _, fi := range f.AllFindings() {
-			if (req.GetRo() == "" || about(f, fi, floor.RO(req.GetRo()))) && (!req.GetOpenOnly() || fi.Open()) {
-				resp.Findings = append(resp.Findings, finding(fi))
-			}
+		asked := func(fi *floor.FindingState) bool {
+			return (req.GetRo() == "" || about(f, fi, floor.RO(req.GetRo()))) && (!req.GetOpenOnly() || fi.Open())
+		}
+		for _, fi := range f.FindingsThat(asked) {
+			resp.Findings = append(resp.Findings, finding(fi))
 		}
 		resp.Sequence = f.Seq()
 	})
