@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -103,31 +104,29 @@ func (fl *Floor) canonBooth(c canon) {
 type canon struct{ w io.Writer }
 
 func (c canon) line(kind string, vs ...any) {
-	var b strings.Builder
-	b.WriteString(kind)
+	b := append(make([]byte, 0, 256), kind...)
 	for _, v := range vs {
-		b.WriteByte('|')
-		b.WriteString(canonical(v))
+		b = canonical(append(b, '|'), v)
 	}
-	b.WriteByte('\n')
-	_, _ = io.WriteString(c.w, b.String()) // a hash takes every write
+	_, _ = c.w.Write(append(b, '\n')) // a hash takes every write
 }
 
-func canonical(v any) string {
+// canonical appends a value.
+func canonical(b []byte, v any) []byte {
 	switch v := v.(type) {
 	case time.Time:
 		if v.IsZero() {
-			return "-"
+			return append(b, '-')
 		}
-		return fmt.Sprint(v.UnixMilli())
+		return strconv.AppendInt(b, v.UnixMilli(), 10)
 	case time.Duration:
-		return fmt.Sprint(v.Milliseconds())
+		return strconv.AppendInt(b, v.Milliseconds(), 10)
 	case float64:
-		return fmt.Sprint(int64(math.Round(v * 1000)))
+		return strconv.AppendInt(b, int64(math.Round(v*1000)), 10)
 	case string:
-		return fmt.Sprintf("%q", v)
+		return strconv.AppendQuote(b, v)
 	}
-	return fmt.Sprint(v)
+	return fmt.Append(b, v)
 }
 
 func (c canon) job(j *Job) {
