@@ -114,8 +114,9 @@ func (p piece) at(t float64) float64 {
 // pieces lists the straight pieces of one side within [from, to], in seconds
 // since from.
 func (v View) pieces(side Side, from, to int64) []piece {
-	var ps []piece
-	for i, j := v.at(from), v.at(to); i <= j; i++ {
+	i, j := v.at(from), v.at(to)
+	ps := make([]piece, 0, 2*(j-i+1))
+	for ; i <= j; i++ {
 		s := v.segment(i, from)
 		end := to
 		if i < j {
