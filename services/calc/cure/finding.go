@@ -66,7 +66,7 @@ func (v View) nominals(from, to int64) []piece {
 	if v.n == 0 {
 		return nil
 	}
-	return v.pieces(Nominal, from, to)
+	return v.pieces(nil, Nominal, from, to)
 }
 
 // warmer adds the stretches of some nominal pieces, told from base on, that

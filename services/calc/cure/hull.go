@@ -1,6 +1,9 @@
 package cure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // hull is the set of a span: all of its views and fixed temperatures.
 type hull struct {
@@ -111,12 +114,11 @@ func (p piece) at(t float64) float64 {
 	return p.c0 + (p.c1-p.c0)*(t-p.t0)/(p.t1-p.t0)
 }
 
-// pieces lists the straight pieces of one side within [from, to], in seconds
+// pieces adds the straight pieces of one side within [from, to], in seconds
 // since from.
-func (v View) pieces(side Side, from, to int64) []piece {
+func (v View) pieces(ps []piece, side Side, from, to int64) []piece {
 	i, j := v.at(from), v.at(to)
-	ps := make([]piece, 0, 2*(j-i+1))
-	for ; i <= j; i++ {
+	for ps = slices.Grow(ps, 2*(j-i+1)); i <= j; i++ {
 		s := v.segment(i, from)
 		end := to
 		if i < j {
@@ -144,23 +146,26 @@ func (h hull) pieces(side Side, from, to int64) []piece {
 	if side == Nominal {
 		return h.nominals(from, to)
 	}
-	var all []piece
-	join := func(ps []piece) {
+	var all, one, next []piece // whose room is used again for each that is joined
+	join := func() {
 		if all == nil {
-			all = ps
+			all, one = one, nil
 		} else {
-			all = envelope(all, ps, side)
+			next = envelope(next[:0], all, one, side)
+			all, next = next, all
 		}
 	}
 	for _, v := range h.views {
-		join(v.pieces(side, from, to))
+		one = v.pieces(one[:0], side, from, to)
+		join()
 	}
 	for _, f := range h.fixed {
 		c := f.Set.Lo
 		if side == Hot {
 			c = f.Set.Hi
 		}
-		join([]piece{{0, seconds(from, to), c, c}})
+		one = append(one[:0], piece{0, seconds(from, to), c, c})
+		join()
 	}
 	return all
 }
@@ -175,10 +180,10 @@ func (h hull) nominals(from, to int64) []piece {
 	return []piece{{0, seconds(from, to), c, c}}
 }
 
-// envelope is the lower (cold) or upper (hot) of two lines of pieces that
+// envelope adds the lower (cold) or upper (hot) of two lines of pieces that
 // cover the same span.
-func envelope(as, bs []piece, side Side) []piece {
-	out := make([]piece, 0, len(as)+len(bs))
+func envelope(out, as, bs []piece, side Side) []piece {
+	out = slices.Grow(out, len(as)+len(bs))
 	sign := 1.0
 	if side == Hot {
 		sign = -1

@@ -145,21 +145,27 @@ func (v pathView) Nominal(t time.Time) (float64, bool) {
 }
 
 func (v pathView) Age(l Law, side Side, from, to time.Time) (float64, bool) {
-	var sum float64
-	known := true
-	a, b := nanos(from), nanos(to)
-	if side == Nominal && a >= b {
-		_, known = v.hull(v.span(a)).nominal(a)
+	var room [8]float64
+	_, sum, known := v.ages(room[:0], l, side, nanos(from), nanos(to))
+	return sum, known
+}
+
+// ages adds the age of each span within [from, to] to a list, and sums it up;
+// false when the nominal of one is not known.
+func (v pathView) ages(list []float64, l Law, side Side, from, to int64) (_ []float64, sum float64, known bool) {
+	known = true
+	if side == Nominal && from >= to {
+		_, known = v.hull(v.span(from)).nominal(from)
 	}
-	v.each(a, b, func(h hull, from, to int64) bool {
+	v.each(from, to, func(h hull, from, to int64) bool {
 		age, ok := h.age(l, side, from, to)
-		sum, known = sum+age, known && ok
+		sum, list, known = sum+age, append(list, age), known && ok
 		return known
 	})
 	if !known {
-		return 0, false
+		return nil, 0, false
 	}
-	return sum, true
+	return list, sum, true
 }
 
 func (v pathView) Passed(l Law, side Side, from time.Time, target float64, to time.Time) (time.Time, bool) {
@@ -167,18 +173,19 @@ func (v pathView) Passed(l Law, side Side, from time.Time, target float64, to ti
 	if target <= 0 {
 		return moment(a), a <= b
 	}
-	age, ok := v.Age(l, side, from, to)
-	if !ok || !enough(age, target) {
+	var room [8]float64
+	ages, sum, known := v.ages(room[:0], l, side, a, b)
+	if !known || !enough(sum, target) {
 		return time.Time{}, false
 	}
 	at, left := b, target
 	v.each(a, b, func(h hull, from, to int64) bool {
-		age, _ := h.age(l, side, from, to)
+		age := ages[0]
 		if age >= left {
 			at = h.reach(l, side, from, left, to)
 			return false
 		}
-		left -= age
+		left, ages = left-age, ages[1:]
 		return true
 	})
 	return moment(at), true
