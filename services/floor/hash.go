@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"bufio"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -27,7 +28,8 @@ func (fl *Floor) Hash() string {
 // milliseconds, volumes in microlitres, temperatures in thousandths of a
 // degree). It serves comparison, not storage.
 func (fl *Floor) Canonical(w io.Writer) {
-	c := canon{w}
+	c := canon{bufio.NewWriter(w)}
+	defer c.w.Flush() // a hash takes every write
 	c.line("floor", fl.seq, fl.last)
 	for _, id := range fl.Jobs() {
 		c.job(fl.jobs[id])
@@ -101,14 +103,14 @@ func (fl *Floor) canonBooth(c canon) {
 	}
 }
 
-type canon struct{ w io.Writer }
+type canon struct{ w *bufio.Writer }
 
 func (c canon) line(kind string, vs ...any) {
-	b := append(make([]byte, 0, 256), kind...)
+	b := append(c.w.AvailableBuffer(), kind...)
 	for _, v := range vs {
 		b = canonical(append(b, '|'), v)
 	}
-	_, _ = c.w.Write(append(b, '\n')) // a hash takes every write
+	_, _ = c.w.Write(append(b, '\n'))
 }
 
 // canonical appends a value.
