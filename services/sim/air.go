@@ -3,6 +3,7 @@ package sim
 import (
 	"math"
 	"slices"
+	"sort"
 	"time"
 )
 
@@ -158,8 +159,8 @@ func (a *air) between(at time.Time, i int) span {
 // withdraw takes the reading of a moment out and settles again what came
 // after the one before it.
 func (a *air) withdraw(at time.Time) {
-	i, found := slices.BinarySearchFunc(a.told, at, func(r told, at time.Time) int { return r.at.Compare(at) })
-	if !found {
+	i := a.place(at)
+	if i == len(a.told) || !a.told[i].at.Equal(at) {
 		return
 	}
 	later := slices.Clone(a.told[i+1:])
@@ -197,6 +198,11 @@ func (a *air) unsettle() {
 	}
 }
 
+// place is that of the first reading that is not before a moment.
+func (a *air) place(at time.Time) int {
+	return sort.Search(len(a.told), func(i int) bool { return !a.told[i].at.Before(at) })
+}
+
 // last is the newest reading; false before the first.
 func (a *air) last() (told, bool) {
 	if len(a.told) == 0 {
@@ -228,8 +234,8 @@ func (a *air) edges(at time.Time) span {
 		return a.limits
 	}
 	if at.Before(r.at) {
-		i, found := slices.BinarySearchFunc(a.told, at, func(r told, at time.Time) int { return r.at.Compare(at) })
-		if found {
+		i := a.place(at)
+		if a.told[i].at.Equal(at) {
 			return a.told[i].set
 		}
 		return a.between(at, i)

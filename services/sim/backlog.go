@@ -14,7 +14,7 @@ import (
 // insert takes in a reading at its place, late or not, and settles again what
 // came after the one before it.
 func (a *air) insert(at time.Time, c, extra, rh float64) (jump, outside bool) {
-	i, _ := slices.BinarySearchFunc(a.told, at, func(r told, at time.Time) int { return r.at.Compare(at) })
+	i := a.place(at)
 	after := slices.Clone(a.told[i:])
 	a.told = a.told[:i]
 	a.unsettle()
