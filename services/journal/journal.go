@@ -42,7 +42,8 @@ func (r Record) Same(o Record) bool {
 }
 
 // Journal is the journal of one shop. All methods may be called from many
-// goroutines. The package comment says what it promises.
+// goroutines. Whoever reads shares the records with others and must not change
+// them. The package comment says what it promises.
 type Journal interface {
 	// Append stores the records directly behind number expect, all or none,
 	// and returns the number of the last one. Errors: *ConflictError,

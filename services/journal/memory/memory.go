@@ -163,8 +163,8 @@ func (j *Journal) Follow(ctx context.Context, from uint64, fn func(journal.Recor
 	}
 }
 
-// at returns a copy of record seq, or one with number 0 and the channel
-// that will be closed when there is more.
+// at returns record seq, or one with number 0 and the channel that will be
+// closed when there is more.
 func (j *Journal) at(seq uint64) (journal.Record, <-chan struct{}, error) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -178,7 +178,7 @@ func (j *Journal) at(seq uint64) (journal.Record, <-chan struct{}, error) {
 	if r.Seq == 0 {
 		return journal.Record{}, nil, j.gap(seq)
 	}
-	return r.Clone(), nil, nil
+	return r, nil, nil
 }
 
 // Source is the source of every record.
