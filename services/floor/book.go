@@ -28,7 +28,10 @@ type fact struct {
 // compareFacts orders facts by (occurred, sequence), and the passes of one
 // run by their place in it.
 func compareFacts(a, b *fact) int {
-	return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.seq, b.seq), cmp.Compare(a.pass(), b.pass()))
+	if c := a.at.Compare(b.at); c != 0 {
+		return c // nearly always
+	}
+	return cmp.Or(cmp.Compare(a.seq, b.seq), cmp.Compare(a.pass(), b.pass()))
 }
 
 func (a *fact) pass() int {

@@ -119,9 +119,15 @@ func ofCartridge(b *book, id CartridgeID) []*fact {
 	if len(others) == 0 {
 		return own
 	}
-	all := append(slices.Clone(own), others...)
-	slices.SortFunc(all, compareFacts)
-	return all
+	slices.SortFunc(others, compareFacts)
+	all := make([]*fact, 0, len(own)+len(others))
+	for _, f := range own {
+		for len(others) > 0 && compareFacts(others[0], f) < 0 {
+			all, others = append(all, others[0]), others[1:]
+		}
+		all = append(all, f)
+	}
+	return append(all, others...)
 }
 
 func nozzleOf(f *fact) NozzleID {
