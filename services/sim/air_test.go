@@ -153,11 +153,13 @@ func TestHeatEndsWithinAStep(t *testing.T) {
 }
 
 // What is older than the steps that are kept is added up once, and comes to the
-// same: a reading of then that is withdrawn counts no more.
+// same, whether a law was asked for up to then, before or never: a reading of
+// then that is withdrawn counts no more.
 func TestAgesOfACarThatStandsForMonths(t *testing.T) {
 	a := newAir("bay-1", began, 2*time.Minute)
 	a.limits, a.errorC, a.drift = span{5, 35}, 0.5, 0.2
-	l := &law{refC: 21, low: 52, top: 52, minC: 10}
+	l := law{refC: 21, low: 52, top: 52, minC: 10}
+	never, early, late := l, l, l
 	whole := func(from, to time.Time) ages {
 		return stepped(a.step, from, to, func(at time.Time) ages {
 			e := a.edges(at)
@@ -167,6 +169,12 @@ func TestAgesOfACarThatStandsForMonths(t *testing.T) {
 	day := func(d float64) time.Time { return after(d * 24 * 60) }
 	for d := 0.0; d <= 90; d += 0.25 {
 		a.read(day(d), 20+3*math.Sin(d), 0, 50)
+		switch d {
+		case 10: // of which nothing is kept
+			a.age(&early, began, day(d))
+		case 60: // and of which some
+			a.age(&late, began, day(d))
+		}
 	}
 	if !a.from.After(day(1)) {
 		t.Fatalf("it keeps all its steps, from %s on", a.from)
@@ -176,9 +184,12 @@ func TestAgesOfACarThatStandsForMonths(t *testing.T) {
 			a.withdraw(day(3))
 		}
 		for _, from := range []time.Time{day(2).Add(37 * time.Second), a.from.Add(-time.Second), a.from, a.from.Add(time.Minute)} {
-			got, want := a.age(l, from, day(90.1)), whole(from, day(90.1))
-			near(t, what+": cold age", got.cold, want.cold, 1e-9*want.cold)
-			near(t, what+": hot age", got.hot, want.hot, 1e-9*want.hot)
+			want := whole(from, day(90.1))
+			for _, l := range []*law{&never, &early, &late} {
+				got := a.age(l, from, day(90.1))
+				near(t, what+": cold age", got.cold, want.cold, 1e-9*want.cold)
+				near(t, what+": hot age", got.hot, want.hot, 1e-9*want.hot)
+			}
 		}
 	}
 }
