@@ -60,7 +60,7 @@ func (z *zoneOf) drifted(s sample, at time.Time) cure.Set {
 // away from itself stands alone, and jumped says so.
 func (z *zoneOf) reading(s sample, before []sample) (r cure.Reading, jumped bool) {
 	r = cure.Reading{At: s.at, C: s.c, ExtraErrorC: s.extra}
-	if s.probe == "" || len(z.probes) == 0 || len(z.probes) == 1 && z.probes[s.probe] > 0 {
+	if !z.several() && (s.probe == "" || len(z.probes) == 0 || z.probes[s.probe] > 0) {
 		return r, false
 	}
 	hull, own := z.own(s), z.own(s)
@@ -72,7 +72,7 @@ func (z *zoneOf) reading(s sample, before []sample) (r cure.Reading, jumped bool
 		if o.probe == "" || seen[o.probe] {
 			continue
 		}
-		r.Joins = len(seen) == 0 && o.probe != s.probe || r.Joins && o.probe != s.probe
+		r.Joins = s.probe != "" && (len(seen) == 0 || r.Joins) && o.probe != s.probe
 		seen[o.probe] = true
 		was := z.drifted(o, s.at)
 		if o.probe == s.probe {
@@ -81,8 +81,12 @@ func (z *zoneOf) reading(s sample, before []sample) (r cure.Reading, jumped bool
 			hull = hull.Hull(was)
 		}
 	}
-	if jumped || hull == own {
-		return r, jumped
+	if jumped {
+		r.Joins = true
+		return r, true
+	}
+	if hull == own {
+		return r, false
 	}
 	r.C = (hull.Lo + hull.Hi) / 2
 	r.ExtraErrorC = min(maxExtraErrorC, (hull.Hi-hull.Lo)/2-z.course.Zone().ProbeErrorC)
@@ -101,6 +105,7 @@ func (z *zoneOf) take(s sample) error {
 	if err := z.makeRoom(s.at); err != nil {
 		return err
 	}
+	was := z.several()
 	if s.probe != "" {
 		z.probes[s.probe]++
 	}
@@ -111,7 +116,7 @@ func (z *zoneOf) take(s sample) error {
 	}
 	z.samples = slices.Insert(z.samples, i, s)
 	z.marks[s.seq], z.instants[s.at.UnixNano()] = s.at, true
-	return z.reread(i+1, s.at)
+	return z.rereadSince(i+1, s.at, was)
 }
 
 // makeRoom moves a sample that stands at an instant back by a nanosecond: two
@@ -139,6 +144,7 @@ func (z *zoneOf) makeRoom(at time.Time) error {
 
 // drop takes a sample out of the course again.
 func (z *zoneOf) drop(at time.Time, seq uint64) error {
+	was := z.several()
 	i := z.place(at)
 	s := z.samples[i]
 	if _, err := z.course.Remove(at); err != nil {
@@ -152,7 +158,19 @@ func (z *zoneOf) drop(at time.Time, seq uint64) error {
 	}
 	delete(z.marks, seq)
 	delete(z.instants, at.UnixNano())
-	return z.reread(i, at)
+	return z.rereadSince(i, at, was)
+}
+
+// several reports whether the zone has had more than one probe.
+func (z *zoneOf) several() bool { return len(z.probes) > 1 }
+
+// rereadSince is reread, or of everything when a second probe has come or gone:
+// the readings before it are read otherwise then.
+func (z *zoneOf) rereadSince(from int, changed time.Time, several bool) error {
+	if z.several() != several {
+		return z.rereadAll()
+	}
+	return z.reread(from, changed)
 }
 
 // reread corrects the readings from a place on as long as they may lean on
@@ -170,7 +188,8 @@ func (z *zoneOf) reread(from int, changed time.Time) error {
 	return nil
 }
 
-// rereadAll corrects every reading: the zone was defined anew.
+// rereadAll corrects every reading: the zone was defined anew, or has other
+// rules.
 func (z *zoneOf) rereadAll() error {
 	for i := range z.samples {
 		if err := z.correct(i); err != nil {

@@ -110,6 +110,45 @@ func TestAHandReadingStandsForItself(t *testing.T) {
 	within(t, air(core).Set, 18.5, 21.5)
 }
 
+// TestAProbeThatIsOffTakesNothingFromTheOthers: the stove's probe sends a
+// reading of an hour ago, which leaves open where the air was when both began
+// to speak, and then jumps. What the door's probe said a minute ago stands all
+// the same, before it speaks again and after.
+func TestAProbeThatIsOffTakesNothingFromTheOthers(t *testing.T) {
+	core := bay2(t)
+	heard(t, core, "reading-01", "door", 15, 2)
+	heard(t, core, "reading-02", "stove", 15.2, 1)
+	heard(t, core, "reading-03", "stove", 22, 60)
+	heard(t, core, "reading-04", "stove", 28, 0)
+	if a := air(core); !a.Jumped || a.Set.Lo > 15-0.7+1e-9 || a.Set.Hi < 28 {
+		t.Errorf("the set is %v, jumped %v", a.Set, a.Jumped)
+	}
+	if err := core.Advance(noon.Add(time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	heard(t, core, "reading-05", "door", 15, 0)
+	if a := air(core); a.Jumped || a.Set.Lo > 15-0.7+1e-9 || a.Set.Hi < 28 {
+		t.Errorf("once the door's probe has spoken again: the set is %v, jumped %v", a.Set, a.Jumped)
+	}
+}
+
+// TestAHandReadingBesideSeveralProbes: a zone with two of them is not at one
+// temperature, and a hand that measures beside the one says nothing of the
+// other's place.
+func TestAHandReadingBesideSeveralProbes(t *testing.T) {
+	core := bay2(t)
+	heard(t, core, "reading-01", "door", 17, 3)
+	heard(t, core, "reading-02", "stove", 22, 2)
+	heard(t, core, "reading-03", "door", 17, 1)
+	heard(t, core, "reading-04", "", 22, 0)
+	within(t, air(core).Set, 17-0.7-0.2, 22+0.7+0.4) // the stove's 2 minutes ago, as the hand's is no further
+	if err := core.Advance(noon.Add(16 * time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	heard(t, core, "reading-05", "", 20, 0) // nobody else is heard any more
+	within(t, air(core).Set, 18.5, 21.5)
+}
+
 // TestAReadingAtAnUncertainMoment widens by what the air may have changed:
 // a claimed one may have been taken at any time since.
 func TestAReadingAtAnUncertainMoment(t *testing.T) {
@@ -213,6 +252,55 @@ func TestTheSetHoldsTheTruth(t *testing.T) {
 			}
 			was = append(was, truth)
 			holdsTruth(rt, "as known then", air(core).Set, truth, m)
+		}
+		core.Look(func(f *floor.Floor) {
+			seen := f.ZoneCourse("bay-2").Hindsight()
+			for m, truth := range was {
+				holdsTruth(rt, "in hindsight", seen.Edges(noon.Add(time.Duration(m)*time.Minute)), truth, m)
+			}
+		})
+	})
+}
+
+// TestTheSetHoldsTheTruthBesideAProbeThatIsOff: the door's probe reads the
+// truth within its error, now or late. The stove's says anything of any time,
+// and so do hands. At every minute the set holds the temperature at the door,
+// as known then and in hindsight.
+func TestTheSetHoldsTheTruthBesideAProbeThatIsOff(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		core := bay2(t)
+		truth := rapid.Float64Range(8, 32).Draw(rt, "door")
+		var was [][2]float64
+		n, last := 0, 0
+		say := func(probe string, c, ago float64) {
+			n++
+			heard(t, core, fmt.Sprintf("reading-%03d", n), probe, c, ago)
+		}
+		for m := range 45 {
+			if err := core.Advance(noon.Add(time.Duration(m) * time.Minute)); err != nil {
+				rt.Fatal(err)
+			}
+			truth = min(max(truth+rapid.Float64Range(-0.2, 0.2).Draw(rt, "drift"), 5), 35)
+			was = append(was, [2]float64{truth, truth})
+			if m == 0 {
+				say("stove", truth, 0.5)
+			}
+			if m == 0 || m-last == 15 || rapid.IntRange(0, 3).Draw(rt, "read") == 0 {
+				last = m
+				say("door", truth+rapid.Float64Range(-0.5, 0.5).Draw(rt, "error"), 0)
+			}
+			switch rapid.IntRange(0, 5).Draw(rt, "else") {
+			case 0:
+				say("stove", rapid.Float64Range(-5, 50).Draw(rt, "said"), rapid.Float64Range(0, 90).Draw(rt, "ago"))
+			case 1:
+				say("stove", rapid.Float64Range(-5, 50).Draw(rt, "said"), 0)
+			case 2:
+				say("", rapid.Float64Range(5, 35).Draw(rt, "by hand"), 0)
+			case 3:
+				ago := rapid.IntRange(0, m).Draw(rt, "late")
+				say("door", was[m-ago][0]+rapid.Float64Range(-0.5, 0.5).Draw(rt, "error"), float64(ago))
+			}
+			holdsTruth(rt, "as known then", air(core).Set, was[m], m)
 		}
 		core.Look(func(f *floor.Floor) {
 			seen := f.ZoneCourse("bay-2").Hindsight()
