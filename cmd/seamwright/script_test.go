@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
@@ -29,7 +30,7 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("no condition %s", name)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"waitfor": waitFor, "change": change, "hangup": hangUp,
+			"waitfor": waitFor, "change": change, "hangup": hangUp, "quit": quit,
 		},
 	})
 }
@@ -59,6 +60,16 @@ func waitFor(ts *testscript.TestScript, _ bool, args []string) {
 func hangUp(ts *testscript.TestScript, _ bool, _ []string) {
 	for _, c := range ts.BackgroundCmds() {
 		ts.Check(c.Process.Signal(syscall.SIGHUP))
+	}
+}
+
+// quit sends SIGQUIT, as Ctrl-\ does, to the programs in the background that
+// were started with an argument: quit ARGUMENT.
+func quit(ts *testscript.TestScript, _ bool, args []string) {
+	for _, c := range ts.BackgroundCmds() {
+		if slices.Contains(c.Args, args[0]) {
+			ts.Check(c.Process.Signal(syscall.SIGQUIT))
+		}
 	}
 }
 

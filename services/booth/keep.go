@@ -132,7 +132,7 @@ func (g *Gate) grounds(f *floor.Floor, p floor.Permit, live floor.Live, now time
 	live.Holding, live.Untouched = p.ID, p.Untouched
 	r := guarded(f, p.Booth, p.Load, now, live)
 	if p.Override {
-		return slices.DeleteFunc(r.Reasons, func(x floor.Reason) bool { return !beyondOverride(x.Name) })
+		return slices.DeleteFunc(r.Reasons, func(x floor.Reason) bool { return !beyondOverride(x.Name) && !cameUp(f, p, x) })
 	}
 	return r.Reasons
 }

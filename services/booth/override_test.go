@@ -2,12 +2,14 @@ package booth_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	boothv1 "seamwright/proto/seamwright/booth/v1"
 	floorv1 "seamwright/proto/seamwright/floor/v1"
 	jobsv1 "seamwright/proto/seamwright/jobs/v1"
+	materialsv1 "seamwright/proto/seamwright/materials/v1"
 	"seamwright/services/fault"
 	"seamwright/services/floor"
 )
@@ -60,6 +62,47 @@ func TestAnOverrideIsShownAsOne(t *testing.T) {
 	h.step()
 	if got := h.permits(); !slices.Equal(got, []string{"override", "revoked " + floor.HoldBoothFault}) {
 		t.Errorf("permits: %v", got)
+	}
+}
+
+// A foreman answers for what he was shown. A fact about a seam that he could
+// not know ends his override: another stop, also on a seam that he overrode one
+// of, or a bead that was never laid.
+func TestAnOverrideEndsForAFactAboutASeam(t *testing.T) {
+	for name, c := range map[string]struct {
+		tell func(h *house, laid *floorv1.Receipt)
+		want string
+	}{
+		"another stop": {func(h *house, _ *floorv1.Receipt) { h.at(&jobsv1.BeadDisturbed{SeamId: seam, How: "a hose"}) }, floor.HoldStop},
+		"a recall": {func(h *house, _ *floorv1.Receipt) {
+			h.Tell(t, &materialsv1.LotRecalled{LotId: "L1", Why: "lumps"})
+		}, floor.HoldStop},
+		"never laid": {func(h *house, laid *floorv1.Receipt) {
+			h.Tell(t, &jobsv1.FactWithdrawn{Sequence: laid.GetSequence(), Why: "another car"})
+		}, floor.HoldNotLaid},
+	} {
+		t.Run(name, func(t *testing.T) {
+			h := open(t)
+			h.furnish()
+			laid := h.lay()
+			h.wait(80 * time.Minute)
+			h.at(&jobsv1.BeadDisturbed{SeamId: seam, How: "a sleeve"})
+			if _, err := h.override(nil); err != nil {
+				t.Fatal(err)
+			}
+			h.step()
+			if s := h.state(); s.GetSign() != boothv1.Sign_SIGN_OVERRIDE {
+				t.Fatalf("before it: %v", s)
+			}
+			c.tell(h, laid)
+			if s := h.state(); s.GetSign() != boothv1.Sign_SIGN_HOLD {
+				t.Errorf("after it: %v", s)
+			}
+			h.step()
+			if got := h.permits(); len(got) != 2 || !strings.HasPrefix(got[1], "revoked") || !strings.Contains(got[1], c.want) {
+				t.Errorf("permits: %v, want it revoked for %s", got, c.want)
+			}
+		})
 	}
 }
 

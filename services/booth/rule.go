@@ -2,6 +2,7 @@ package booth
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -59,6 +60,21 @@ func beyondOverride(name string) bool {
 		return true
 	}
 	return floor.OfProcess(name)
+}
+
+// cameUp reports whether a reason is a fact about a seam that the foreman could
+// not know when he gave an override: it turned out not laid, or was put on hold
+// since. What time brings, and a probe or a tablet that falls silent, he has
+// answered for.
+func cameUp(f *floor.Floor, p floor.Permit, x floor.Reason) bool {
+	known := slices.Contains(p.Over, x.Name+" "+x.Subject)
+	switch x.Name {
+	case floor.HoldNotLaid, floor.HoldLayerMissing:
+		return !known
+	case floor.HoldStop:
+		return !known || f.StoppedSince(x.Subject, p.Seq)
+	}
+	return false
 }
 
 func reasonNames(rs []floor.Reason) []string {

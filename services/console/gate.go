@@ -10,8 +10,10 @@ import (
 	"log/slog"
 	"net/url"
 	"os"
+	"os/signal"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 
 	"seamwright/services/app"
@@ -127,6 +129,11 @@ func (q Gate) Run(ctx context.Context, o Out) error {
 	post, err := q.post()
 	if err != nil {
 		return err
+	}
+	if q.Watch { // its last line is HOLD, also when it is ended as one ends a program that hangs
+		var stop context.CancelFunc
+		ctx, stop = signal.NotifyContext(ctx, syscall.SIGQUIT, syscall.SIGABRT)
+		defer stop()
 	}
 	var last gateAnswer
 	told, begun := false, time.Now()

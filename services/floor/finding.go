@@ -3,6 +3,7 @@ package floor
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -189,6 +190,15 @@ func (fl *Floor) Findings(subject string) []*FindingState {
 
 // SeamFindings lists the findings about a seam.
 func (fl *Floor) SeamFindings(s SeamID) []*FindingState { return fl.Findings(string(s.key())) }
+
+// StoppedSince reports whether a stop about a thing is open that was raised
+// after an event.
+func (fl *Floor) StoppedSince(subject string, seq uint64) bool {
+	return slices.ContainsFunc(fl.Findings(subject), func(s *FindingState) bool {
+		raised, err := strconv.ParseUint(s.ID.event(), 10, 64)
+		return err == nil && raised > seq && s.Severity == spec.Stop && s.Open()
+	})
+}
 
 // AllFindings lists every finding in the order of the journal.
 func (fl *Floor) AllFindings() []*FindingState {

@@ -110,7 +110,7 @@ func (g *gate) opening(s *Seam, r runningClock, subject string) {
 	case c.DueCold.IsZero():
 		text += ", stands still at the cold end"
 	default:
-		text += ", clear " + clockTime(c.DueCold)
+		text += ", clear " + clockTime(upMinute(c.DueCold))
 		if !c.DueHot.IsZero() && c.DueHot.Before(c.DueCold) {
 			text += " (may be ready from " + clockTime(c.DueHot) + ")"
 		}

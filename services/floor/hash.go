@@ -93,7 +93,7 @@ func (fl *Floor) canonBooth(c canon) {
 	}
 	for _, id := range sortedKeys(fl.issued) {
 		for _, p := range fl.issued[id] {
-			c.line("permit", id, p.ID, p.Load, p.Holder, p.Issued, p.StartBy, p.Override, p.By, p.Untouched, p.Seq, p.Revoked, p.ended)
+			c.line("permit", id, p.ID, p.Load, p.Holder, p.Issued, p.StartBy, p.Override, p.By, strings.Join(p.Over, ","), p.Untouched, p.Seq, p.Revoked, p.ended)
 		}
 	}
 	for _, id := range fl.Loads() {

@@ -41,7 +41,7 @@ func (fl *Floor) LayHolds(s *Seam, at time.Time) []LayHold {
 		return out
 	}
 	if dry := u.late.Add(minutes(u.dryMin)); u.dryMin > 0 && at.Before(dry) {
-		out = append(out, LayHold{LayWet, fmt.Sprintf("The %s under it is dry from %s: wait for it.", u.makes, clockTime(dry))})
+		out = append(out, LayHold{LayWet, fmt.Sprintf("The %s under it is dry from %s: wait for it.", u.makes, clockTime(upMinute(dry)))})
 	}
 	if limit := u.at.Add(minutes(u.recoat)); u.recoat > 0 && at.After(limit) && !u.scuffed.After(u.at) {
 		out = append(out, LayHold{LayStale, fmt.Sprintf("The %s under it had to be sealed by %s: scuff it first, and tell so.", u.makes, clockTime(limit))})

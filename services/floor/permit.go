@@ -17,8 +17,9 @@ type Permit struct {
 	Issued    time.Time
 	StartBy   time.Time
 	Override  bool
-	By        string // who gave the override
-	Untouched bool   // a painter confirmed that no bead was touched
+	By        string   // who gave the override
+	Over      []string // what held then, "open-stop seam/2207/rd-l"
+	Untouched bool     // a painter confirmed that no bead was touched
 	Seq       uint64
 	Revoked   string    // why it was taken back or given back, in words; empty: neither
 	Grounds   []string  // the same by name
@@ -31,7 +32,7 @@ func (fl *Floor) permit(ev *Event) {
 	case *boothv1.PermitIssued:
 		p := &Permit{
 			ID: b.GetPermitId(), Booth: BoothID(b.GetBoothId()), Load: LoadID(b.GetLoadId()), Holder: b.GetHolder(),
-			Issued: ev.Occurred, StartBy: b.GetStartBy().AsTime(), Override: b.GetOverride(), By: b.GetOverrideBy(),
+			Issued: ev.Occurred, StartBy: b.GetStartBy().AsTime(), Override: b.GetOverride(), By: b.GetOverrideBy(), Over: b.GetOverReasons(),
 			Untouched: b.GetUntouchedBy() != "", Seq: ev.Seq,
 		}
 		fl.endPermit(p.Booth, ev.Occurred)

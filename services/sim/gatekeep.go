@@ -89,7 +89,7 @@ func (s *sim) issued(e *floorv1.Entry, b *boothv1.PermitIssued) {
 		s.broken("I6", "permit %s for %s, which nobody asked for", b.GetPermitId(), b.GetLoadId())
 	}
 	delete(s.asks, e.GetCommandId())
-	t.permit = &permit{id: b.GetPermitId(), load: b.GetLoadId(), issued: e.GetReceived().AsTime(), startBy: b.GetStartBy().AsTime()}
+	t.permit = &permit{id: b.GetPermitId(), load: b.GetLoadId(), issued: e.GetReceived().AsTime(), startBy: b.GetStartBy().AsTime(), override: b.GetOverride(), over: b.GetOverReasons()}
 	s.breathing(t.permit)
 }
 
@@ -105,7 +105,7 @@ func (s *sim) revoked(e *floorv1.Entry, b *boothv1.PermitRevoked) {
 	p.ended = true
 	names := strings.Join(b.GetReasons(), ", ")
 	at := e.GetReceived().AsTime()
-	if p.lapsing != "returned" && (s.missed(p, b.GetReasons(), at) || s.unread(p, b.GetReasons(), at)) {
+	if p.lapsing != "returned" && (s.missed(p, b.GetReasons(), at) || s.unread(p, b.GetReasons(), at) || s.cameUp(p, b.GetReasons())) {
 		s.rep.Revocations++
 		return
 	}
@@ -119,6 +119,18 @@ func (s *sim) revoked(e *floorv1.Entry, b *boothv1.PermitRevoked) {
 	if p.lapsing != "returned" {
 		s.rep.Revocations++
 	}
+}
+
+// cameUp reports whether an override ended for a fact about a seam that was not
+// known when it was given: told late, or of a recall.
+func (s *sim) cameUp(p *permit, reasons []string) bool {
+	l := s.loads[p.load]
+	if l == nil || !p.override {
+		return false
+	}
+	return slices.ContainsFunc(s.expect(l, false).holds, func(h hold) bool {
+		return (h.name == "open-stop" || h.name == "not-laid" || h.name == "layer-missing") && slices.Contains(reasons, h.String())
+	})
 }
 
 // mustRevoke checks that a running permit is taken back now, for a reason.

@@ -229,9 +229,12 @@ func (s *sim) override(p *proc, l *load) {
 	if sign := resp.GetGate().GetSign(); sign != boothv1.Sign_SIGN_OVERRIDE {
 		s.broken("I4", "an override for %s is shown as %s", l.id, word(sign))
 	}
-	if s.stumble.IntN(2) == 0 {
+	switch s.stumble.IntN(3) {
+	case 0:
 		s.planted("override-run-out", l.id)
 		s.runOut(p, l.booth.permit)
+	case 1: // he answered for what he was shown, not for this
+		s.touched(p, l)
 	}
 	s.giveBack(l.booth)
 	for _, id := range slices.Collect(maps.Keys(s.asks)) {

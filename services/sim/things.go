@@ -132,7 +132,9 @@ type permit struct {
 	id, load string
 	issued   time.Time
 	startBy  time.Time
-	lapsing  string // why it must be taken back; empty: it must not
+	override bool
+	over     []string // what it goes over
+	lapsing  string   // why it must be taken back; empty: it must not
 	ended    bool
 }
 
