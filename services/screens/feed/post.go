@@ -131,8 +131,8 @@ func (s *Source) told(commandID string, m proto.Message) (r *floorv1.Receipt) {
 			return
 		}
 		ev, _, _ := s.opt.Desk.Floor.Event(seq)
-		if ev.Body == nil || ev.Body.ProtoReflect().Descriptor() != m.ProtoReflect().Descriptor() {
-			return
+		if ev.Body == nil || !sameThing(ev.Body, m) {
+			return // for the service to refuse
 		}
 		r = &floorv1.Receipt{Sequence: seq, Repeated: true, Occurred: timestamppb.New(ev.Occurred)}
 		if a, ok := ev.Body.(interface{ GetAssessment() *floorv1.Assessment }); ok {
@@ -140,6 +140,21 @@ func (s *Source) told(commandID string, m proto.Message) (r *floorv1.Receipt) {
 		}
 	})
 	return r
+}
+
+// sameThing reports whether two facts are of one kind and about one thing: by
+// what stands in a page's address, or is chosen on it, and is never filled in.
+func sameThing(a, b proto.Message) bool {
+	x, y := a.ProtoReflect(), b.ProtoReflect()
+	if x.Descriptor() != y.Descriptor() {
+		return false
+	}
+	for _, name := range []protoreflect.Name{"ro", "seam_id", "zone_id", "load_id", "booth_id", "panel"} {
+		if f := x.Descriptor().Fields().ByName(name); f != nil && !x.Get(f).Equal(y.Get(f)) {
+			return false
+		}
+	}
+	return true
 }
 
 // tell records one fact with the service that takes it.

@@ -36,6 +36,36 @@ func TestPressTwice(t *testing.T) {
 	})
 }
 
+// TestAPressUnderTheIDOfAnother: a page's id stands for what was pressed on it.
+// The same press about another seam, or to another bay, is refused and not
+// answered as done.
+func TestAPressUnderTheIDOfAnother(t *testing.T) {
+	s := open(t, app.Options{}, true)
+	press := func(id, seam string, kind screens.Kind, fields map[string]string) error {
+		_, err := s.src.Post(t.Context(), screens.Action{
+			Kind: kind, RO: "2207", Seam: seam, Actor: technician, Terminal: bay1, CommandID: id, Fields: fields,
+		})
+		return err
+	}
+	must(t, press("press-0001", "rd-l", screens.DoPrep, map[string]string{"substrate": "epoxy-primer"}))
+	must(t, press("press-0002", "rd-l", screens.DoCarMoved, map[string]string{"zone": "bay-1"}))
+	var seq uint64
+	s.look(func(f *floor.Floor) { seq = f.Seq() })
+	for name, err := range map[string]error{
+		"another seam": press("press-0001", "rd-r", screens.DoPrep, map[string]string{"substrate": "epoxy-primer"}),
+		"another bay":  press("press-0002", "rd-l", screens.DoCarMoved, map[string]string{"zone": "bay-2"}),
+	} {
+		if !fault.Is(err, "command-id-reused") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	s.look(func(f *floor.Floor) {
+		if f.Seq() != seq {
+			t.Errorf("%d events were recorded", f.Seq()-seq)
+		}
+	})
+}
+
 // TestUndo takes the last fact back within two minutes; who did not tell it
 // may not.
 func TestUndo(t *testing.T) {
