@@ -23,6 +23,7 @@ func (s *sim) ask(l *load, untouched bool) *permit {
 	}
 	s.breathe()
 	s.settle()
+	s.catchUp() // a bead that was just disturbed ends an override
 	want := s.expect(l, untouched)
 	if !want.sure || s.err != nil {
 		return nil
