@@ -204,6 +204,10 @@ func TestTheTimeInTheHeadlineHolds(t *testing.T) {
 		t.Fatalf("clear at %s, may be from %s", r.ClearAt, r.MaybeAt)
 	}
 	told := r.ClearAt
+	// The minute that is said is one at which it has surely come.
+	if said := "clear " + told.Add(time.Minute-1).Format("15:04"); told.Equal(told.Truncate(time.Minute)) || !strings.Contains(r.Reasons[0].Text, said) {
+		t.Errorf("for %s it says %q, not %q", told, r.Reasons[0].Text, said)
+	}
 	p.do("at " + told.Format("15:04:05"))
 	p.do("wait 1s")
 	if r := p.rule(nil); !r.Clear() {

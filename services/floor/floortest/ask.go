@@ -151,7 +151,7 @@ func (s *Script) ruled(r floor.Ruling, err error, clear bool) {
 	case r.ClearAt.IsZero():
 		s.say(now, "HOLD %s", r.Load)
 	default:
-		s.say(now, "HOLD %s, clear %s", r.Load, s.clock(r.ClearAt))
+		s.say(now, "HOLD %s, clear %s", r.Load, s.clock(r.ClearAt.Add(time.Minute-1))) // a minute at which it has surely come
 	}
 	for _, why := range r.Reasons {
 		s.printf("  %s %s: %s", why.Name, why.Subject, findingNumber.ReplaceAllString(why.Text, ""))
