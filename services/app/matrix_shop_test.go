@@ -289,5 +289,5 @@ func (l *lane) ask() (*boothv1.RequestPermitResponse, error) {
 	})
 }
 
-// pass lets time go by.
+// pass lets time go by, that of the bubble which the lane runs in.
 func (l *lane) pass(d time.Duration) { time.Sleep(d) }

@@ -35,24 +35,32 @@ func openUp(t *testing.T) (dir string) {
 // function that it returns is called.
 func openUpIn(t *testing.T, dir, bus string) (stop func()) {
 	t.Helper()
+	q := console.Up{Dir: dir, Shop: "demo", GRPC: "127.0.0.1:0", Bus: bus, MQTT: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
+	said, stop := opened(t, q.Run)
+	if said["reader"] != nil || said["shop"] != "demo" {
+		t.Errorf("it says %v", said)
+	}
+	return stop
+}
+
+// opened runs a command until the function that it returns is called, and is
+// back with what it says once it is open.
+func opened(t *testing.T, run func(context.Context, console.Out) error) (said map[string]any, stop func()) {
+	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	r, w := io.Pipe()
 	go func() {
-		q := console.Up{Dir: dir, Shop: "demo", GRPC: "127.0.0.1:0", Bus: bus, MQTT: "127.0.0.1:0", Log: slog.New(slog.NewTextHandler(io.Discard, nil))}
-		err := q.Run(ctx, console.Out{W: w, JSON: true})
+		err := run(ctx, console.Out{W: w, JSON: true})
 		w.CloseWithError(errors.Join(err, io.EOF))
 		ended <- err
 	}()
-	var said map[string]any
 	if err := json.NewDecoder(r).Decode(&said); err != nil {
+		cancel()
 		t.Fatal(err)
 	}
-	if said["reader"] != nil || said["shop"] != "demo" {
-		t.Errorf("it says %v", said)
-	}
 	go func() { _, _ = io.Copy(io.Discard, r) }()
-	return func() {
+	return said, func() {
 		cancel()
 		if err := <-ended; err != nil {
 			t.Error(err)

@@ -1,9 +1,6 @@
 package console_test
 
 import (
-	"context"
-	"encoding/json"
-	"errors"
 	"io"
 	"io/fs"
 	"log/slog"
@@ -123,26 +120,11 @@ func TestTheProofOfAServiceIsItsFoldersOwners(t *testing.T) {
 	if err := os.Chown(dir, user, group); err != nil {
 		t.Skip("SKIPPED: this root gives nothing away: ", err)
 	}
-	ctx, cancel := context.WithCancel(t.Context())
-	r, w := io.Pipe()
-	ended := make(chan error, 1)
-	go func() {
-		q := console.Serve{
-			NATS: strings.Replace(s.URL(), "nats://", "nats://service:of-the-test@", 1), Shop: "demo",
-			Services: []string{"jobs"}, GRPC: "127.0.0.1:0", Proof: dir, Log: log,
-		}
-		err := q.Run(ctx, console.Out{W: w, JSON: true})
-		w.CloseWithError(errors.Join(err, io.EOF))
-		ended <- err
-	}()
-	var said map[string]any
-	if err := json.NewDecoder(r).Decode(&said); err != nil {
-		t.Fatal(err)
-	}
+	_, stop := opened(t, console.Serve{
+		NATS: strings.Replace(s.URL(), "nats://", "nats://service:of-the-test@", 1), Shop: "demo",
+		Services: []string{"jobs"}, GRPC: "127.0.0.1:0", Proof: dir, Log: log,
+	}.Run)
 	owned(t, dir, user, group, "serve, while it runs") // it may be killed
-	cancel()
-	if err := <-ended; err != nil {
-		t.Error(err)
-	}
+	stop()
 	owned(t, dir, user, group, "serve")
 }

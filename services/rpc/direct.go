@@ -44,8 +44,8 @@ func (h *handlers) RegisterService(d *grpc.ServiceDesc, impl any) {
 // Direct is a connection inside the process without the wire, for those that
 // call very often: a handler runs behind the same interceptors, in the
 // caller's goroutine where it has one answer. Messages are copied, so that
-// neither side can change what the other holds. Calls with several requests
-// are not implemented.
+// neither side can change what the other holds. There are no calls with several
+// requests.
 func (s *Server) Direct() grpc.ClientConnInterface { return direct{s} }
 
 type direct struct{ s *Server }
